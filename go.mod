@@ -1,0 +1,3 @@
+module example.org/restpoint
+
+go 1.26
