@@ -1,0 +1,79 @@
+package controller
+
+// Code names a reason; its words are in one table beside it.
+type Code string
+
+// Number is one figure of a reason, with its unit.
+type Number struct {
+	Name  string
+	Value float64
+	Unit  Unit
+}
+
+// Unit is how a number is shown.
+type Unit string
+
+// The units in which reasons speak.
+const (
+	InCelsius  Unit = "C"
+	InKelvins  Unit = "K"
+	InPoints   Unit = "points"
+	InGravity  Unit = "SG"
+	InTime     Unit = "s"
+	InPercent  Unit = "%"
+	InCount    Unit = ""
+	InPerHour  Unit = "K/h"
+	InPointsPH Unit = "points/h"
+)
+
+// Reason is why something was decided: a code and its numbers, and a name where
+// one is needed (a probe, a stage, what was confirmed).
+type Reason struct {
+	Code    Code
+	Name    string
+	Numbers []Number
+}
+
+// EventKind is what happened.
+type EventKind string
+
+// The events.
+const (
+	BatchStarted    EventKind = "batch-started"
+	BatchEnded      EventKind = "batch-ended"
+	StageEntered    EventKind = "stage-entered"
+	StageWaits      EventKind = "stage-waits" // the stage is over but something only a person can give is missing
+	TerminalReached EventKind = "terminal"
+	StuckFound      EventKind = "stuck"
+	NotStarted      EventKind = "not-started"
+	GravityLost     EventKind = "gravity-lost"
+	GravityBack     EventKind = "gravity-back"
+	ProbeLost       EventKind = "probe-lost"
+	ProbeBack       EventKind = "probe-back"
+	AlarmRaised     EventKind = "alarm"
+	AlarmOver       EventKind = "alarm-over"
+	AlarmAnswered   EventKind = "alarm-answered" // acknowledged or shelved
+	OrderTaken      EventKind = "order-taken"
+	OrderRefused    EventKind = "order-refused"
+	ReminderDue     EventKind = "reminder"
+	Resumed         EventKind = "resumed" // the program came back
+	LateLoop        EventKind = "late-loop"
+	ModeChanged     EventKind = "mode-changed"
+	ScheduleDiffers EventKind = "schedule-differs"
+)
+
+// Event is a line in the record.
+type Event struct {
+	Kind      EventKind
+	Stage     string
+	StageKind Kind
+	Reason    Reason
+	Verb      VerbKind // orders
+	Order     string   // the order's id
+	Who       string
+	Why       string
+	Alarm     string // alarms
+	Priority  string
+	Probe     ProbeID
+	Say       string // reminders: the job
+}
