@@ -15,15 +15,12 @@ type Unit string
 
 // The units in which reasons speak.
 const (
-	InCelsius  Unit = "C"
-	InKelvins  Unit = "K"
-	InPoints   Unit = "points"
-	InGravity  Unit = "SG"
-	InTime     Unit = "s"
-	InPercent  Unit = "%"
-	InCount    Unit = ""
-	InPerHour  Unit = "K/h"
-	InPointsPH Unit = "points/h"
+	InCelsius Unit = "C"
+	InKelvins Unit = "K"
+	InPoints  Unit = "points"
+	InGravity Unit = "SG"
+	InTime    Unit = "s"
+	InPercent Unit = "%"
 )
 
 // Reason is why something was decided: a code and its numbers, and a name where

@@ -1,6 +1,14 @@
 package controller
 
-import "time"
+import (
+	"time"
+
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/thermal"
+	"example.org/restpoint/controller/units"
+)
 
 // StateVersion is the version of the stored state. A state of another version
 // is not understood: the vessel then idles and asks.
@@ -23,4 +31,143 @@ type Input struct {
 	Readings []Reading
 	Orders   []Order
 	Actual   Outputs // levels really driven since the last step
+}
+
+// State is all that survives a step: a plain value without pointers, maps or
+// clock times, whose slices are never written in place. It goes through JSON
+// and back unchanged.
+type State struct {
+	Version int
+	Mode    Mode
+	Age     time.Duration // counted by all runs of the program together
+	Batch   Batch
+	Stage   StageState
+	Sense   Sense
+	Gravity gravity.State
+	Thermal thermal.State
+	Guard   guard.State
+	Alarms  alarms.State
+	Answers []Answer // to the newest orders, so that the same ID twice gets the same answer
+	Hold    HoldState
+	Lost    bool // a running batch was not understood; a person must decide
+	Runaway Runaway
+}
+
+// Runaway watches that a relay that is on moves the beer the right way.
+type Runaway struct {
+	HeatFrom, CoolFrom units.Celsius // beer when the run began
+	HeatLocked         bool          // heat stays off until a person acknowledges
+	CoolWeak           bool
+}
+
+// Batch is the running batch.
+type Batch struct {
+	ID      string
+	Age     time.Duration // since the start order, without outages
+	Pitched bool
+	Since   time.Duration // since pitching, with known outages
+	Paused  bool
+	Armed   bool // a person said that the tank may be cooled
+	Told    Told
+}
+
+// Told remembers what was said once and need not be said again.
+type Told struct {
+	Terminal, Stuck, NotStarted, GravityLost bool
+}
+
+// StageState is where the batch is in its stage.
+type StageState struct {
+	Index     int
+	Name      string
+	In        time.Duration // dwell: counted time, never an outage
+	Entered   bool          // the beer at entry is known
+	Entry     units.Celsius // beer when the stage began
+	RampAt    units.Celsius // set point of a running ramp
+	Ramping   bool
+	Override  bool // a person set another target for this stage
+	Target    units.Celsius
+	Leaves    []Leaf // one a condition, in the order written
+	Confirmed []string
+	Reminded  []bool // one a reminder
+	TooLong   bool   // the limit was reached and said
+	Waits     bool   // over, but something only a person can give is missing
+}
+
+// Leaf is how far one condition of the stage has come.
+type Leaf struct {
+	Held time.Duration // it has been so for this long
+	Met  bool
+}
+
+// HoldState is what a vessel without a batch does.
+type HoldState struct {
+	Target units.Celsius // pre-chill
+	Left   time.Duration // cleaning: until it is too long
+}
+
+// Sense is what is known of the vessel's thermometers.
+type Sense struct{ Thermowell, Surround, Ambient Thermometer }
+
+// Thermometer is one probe's last word and how far it may be believed.
+type Thermometer struct {
+	Known   bool // it has given a believable value at least once
+	Celsius units.Celsius
+	Age     time.Duration // of that value
+	Failed  bool          // signal status Failure: the value must not be used
+	Doubts  int           // unbelievable readings in a row
+	Good    int           // believable ones in a row since a failure
+	Jump    units.Celsius // the value that was not believed
+	Fault   Fault         // the newest fault
+}
+
+// Usable tells whether control may go by the thermometer.
+func (t Thermometer) Usable() bool { return t.Known && !t.Failed }
+
+// Decision explains one step: where the batch is, what was wanted, what was
+// allowed, and why.
+type Decision struct {
+	Mode      Mode
+	Batch     string
+	Stage     string
+	Kind      Kind
+	Index     int
+	In        time.Duration
+	Pitched   bool
+	Since     time.Duration // since pitching
+	Paused    bool
+	HasTarget bool
+	Target    units.Celsius
+	Want      Outputs
+	Allowed   Outputs
+	Wait      time.Duration // until the wish is granted, where that is known
+	Beer      Thermometer
+	Surround  Thermometer
+	Ambient   Thermometer
+	Gravity   Gravity
+	Alarms    []alarms.Entry
+	Reasons   []Reason
+	NeedsWhat string // what only a person can give, in words; empty = nothing
+}
+
+// Gravity is the picture of the beer's gravity, in true gravities.
+type Gravity struct {
+	Known     bool
+	Ready     bool
+	Now       units.Gravity
+	Left      units.Points
+	Low, High units.Points // 10 % and 90 %
+	Final     units.Gravity
+	PerDay    units.Points
+}
+
+// Outcome is what a step decided. Outputs are to be driven; Commit says that the
+// state must be stored before anything is switched on.
+type Outcome struct {
+	Decision Decision
+	Outputs  Outputs
+	Events   []Event
+	Answers  []Answer  // to the orders of this step
+	Schedule *Schedule // not nil: from now on this is the batch's schedule
+	Commit   bool
 }

@@ -40,7 +40,10 @@ type Vessel struct {
 	Cool     guard.Relay
 	Limits   Limits
 	SuckBack SuckBack
-	Schedule *Schedule // of the running batch; nil before the first start
+	Silence  time.Duration // without a gravity, until the hydrometer counts as lost; 0 = 6 h
+	ByHand   bool          // the hydrometer's readings are rare samples by hand
+	Coarse   bool          // thermometer values are held from a coarse record: jumps are no fault
+	Schedule *Schedule     // of the running batch; nil before the first start
 }
 
 // With gives the vessel with another schedule.

@@ -1,0 +1,106 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/thermal"
+	"example.org/restpoint/controller/units"
+)
+
+// thermostat turns the target into a wish.
+func (r *run) thermostat() {
+	beer := r.s.Sense.Thermowell
+	if !r.aimed || !beer.Usable() {
+		r.s.Thermal = r.s.Thermal.Blind()
+		return
+	}
+	r.s.Thermal = r.s.Thermal.Step(r.aim, beer.Celsius, r.s.Guard.Cool.On, r.s.Guard.Heat.On, r.elapsed)
+	r.wish.Heat = r.s.Thermal.Demand == thermal.Heating
+	r.wish.Cool = r.s.Thermal.Demand == thermal.Cooling
+}
+
+const (
+	heatProof               = time.Hour // of heat must not leave the beer colder than before
+	coolProof               = 2 * time.Hour
+	wrongWay  units.Kelvins = 0.25
+)
+
+// guard lets through what may be done. Doubt means OFF.
+func (r *run) guard() {
+	beer := r.s.Sense.Thermowell
+	r.watchRuns(beer)
+	w := &r.wish.Limits
+	switch r.s.Mode {
+	case Idle, Cleaning:
+		w.ForbidHeat, w.StopCool = true, true
+	case InBatch, PreChill:
+	}
+	if !beer.Usable() {
+		w.ForbidHeat, w.ForbidCool = true, true
+	} else {
+		w.ForbidHeat = w.ForbidHeat || beer.Celsius >= r.v.Limits.Highest
+		w.StopCool = w.StopCool || beer.Celsius <= r.v.Limits.Lowest
+	}
+	if r.late || r.s.Runaway.HeatLocked {
+		w.ForbidHeat = true
+	}
+	r.verdict = r.s.Guard.Decide(r.v.Heat, r.v.Cool, r.wish)
+	r.out.Outputs = Outputs{Heat: r.verdict.Heat, Cool: r.verdict.Cool}
+}
+
+// watchRuns sees to it that a relay that is on moves the beer the right way. A
+// heater that does not is locked out until a person acknowledges: the probe may
+// be out of its well.
+func (r *run) watchRuns(beer Thermometer) {
+	if !beer.Usable() {
+		return
+	}
+	w := &r.s.Runaway
+	if !r.s.Guard.Heat.On {
+		w.HeatFrom = beer.Celsius
+	} else if r.s.Guard.Heat.For >= heatProof && beer.Celsius < w.HeatFrom.Plus(-wrongWay) {
+		w.HeatLocked = true
+	}
+	if !r.s.Guard.Cool.On {
+		w.CoolFrom = beer.Celsius
+	}
+	w.CoolWeak = r.s.Guard.Cool.On && r.s.Guard.Cool.For >= coolProof && beer.Celsius > w.CoolFrom.Plus(wrongWay)
+}
+
+// explainRelays says why the relays are as they are.
+func (r *run) explainRelays() Reason {
+	v, beer := r.verdict, r.s.Sense.Thermowell
+	switch {
+	case r.s.Mode == Idle:
+		return Reason{Code: CodeIdle}
+	case r.s.Mode == Cleaning:
+		return why(CodeCleaningLock, num("left", r.s.Hold.Left.Seconds(), InTime))
+	case !beer.Known:
+		return Reason{Code: CodeNoBeer}
+	case !beer.Usable():
+		return Reason{Code: CodeBeerLost, Name: string(beer.Fault), Numbers: []Number{num("age", beer.Age.Seconds(), InTime)}}
+	case !r.aimed:
+		return Reason{Code: CodeNoTarget}
+	case r.wish.Heat && !v.Heat:
+		return r.held(CodeHeatHeld, v.HeatBlock, v.HeatWait)
+	case r.wish.Cool && !v.Cool:
+		return r.held(CodeCoolHeld, v.CoolBlock, v.CoolWait)
+	case v.Cool && !r.wish.Cool:
+		return r.held(CodeCoolRuns, v.CoolBlock, v.CoolWait)
+	case v.Heat && !r.wish.Heat:
+		return r.held(CodeHeatRuns, v.HeatBlock, v.HeatWait)
+	}
+	code := CodeInBand
+	aim := r.aim.CoolTo
+	if v.Heat {
+		code, aim = CodeHeats, r.aim.HeatTo
+	} else if v.Cool {
+		code = CodeCools
+	}
+	return why(code, num("beer", float64(beer.Celsius), InCelsius), num("target", float64(aim), InCelsius))
+}
+
+func (r *run) held(c Code, b guard.Block, wait time.Duration) Reason {
+	return Reason{Code: c, Name: string(b), Numbers: []Number{num("wait", wait.Seconds(), InTime)}}
+}

@@ -1,0 +1,63 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/units"
+)
+
+// deviation is how far from its target a beer may be before a person should
+// know, in a stage that holds a temperature.
+const (
+	deviation units.Kelvins = 1.5
+	// settling is how long a new stage may take to reach its temperature.
+	settling = 24 * time.Hour
+)
+
+// alarms looks for every cause. A vessel that idles has few: its readings and
+// its limits.
+func (r *run) alarms() {
+	causes := r.causes(make([]alarms.ID, 0, 8))
+	state, changes := r.s.Alarms.Step(causes, r.elapsed)
+	r.s.Alarms = state
+	for _, c := range changes {
+		kind := AlarmOver
+		if c.Raised {
+			kind = AlarmRaised
+		}
+		row, _ := alarms.Find(c.ID)
+		r.event(Event{Kind: kind, Alarm: string(c.ID), Priority: string(row.Priority), Reason: Reason{Code: CodeAlarm, Name: row.Cause}})
+	}
+}
+
+func (r *run) causes(list []alarms.ID) []alarms.ID {
+	beer := r.s.Sense.Thermowell
+	add := func(id alarms.ID, so bool) {
+		if so {
+			list = append(list, id)
+		}
+	}
+	active := r.s.Mode == InBatch || r.s.Mode == PreChill
+	add(alarms.ProbeLost, r.v.Probes.Thermowell != "" && (beer.Failed || active && !beer.Known && r.s.Age > staleAfter))
+	add(alarms.HighLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius > r.v.Limits.Highest)
+	add(alarms.LowLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius < r.v.Limits.Lowest)
+	add(alarms.HeatIneffective, r.s.Runaway.HeatLocked)
+	add(alarms.CoolIneffective, r.s.Runaway.CoolWeak)
+	add(alarms.StateLost, r.s.Lost)
+	add(alarms.LateLoop, r.late)
+	add(alarms.OutsideLimits, r.clamped)
+	add(alarms.CleaningTooLong, r.s.Mode == Cleaning && r.s.Hold.Left == 0)
+	if r.s.Mode != InBatch {
+		return list
+	}
+	steady := r.aimed && beer.Usable() && r.s.Stage.In > settling && r.aim.HeatTo == r.aim.CoolTo
+	add(alarms.BeerTooWarm, steady && beer.Celsius.Minus(r.aim.CoolTo) > deviation)
+	add(alarms.BeerTooCold, steady && beer.Celsius.Minus(r.aim.HeatTo) < -deviation)
+	add(alarms.NotStarted, r.notStarted() == notStartedAlarm)
+	add(alarms.Stuck, r.s.Batch.Told.Stuck)
+	add(alarms.GravityLost, r.s.Batch.Told.GravityLost)
+	add(alarms.StageTooLong, r.s.Stage.TooLong)
+	add(alarms.NeedsArming, r.s.Stage.Waits)
+	return list
+}

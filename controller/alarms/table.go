@@ -1,0 +1,91 @@
+// Package alarms holds every alarm in one table (cause, consequence, what to do,
+// time available) and the states an alarm passes through, after ISA-18.2.
+//
+// An alarm is an abnormal condition that needs a person in time. What needs
+// nobody is an event and does not belong here. The package decides nothing about
+// relays, and it never clears what has not passed.
+package alarms
+
+import "time"
+
+// ID names an alarm.
+type ID string
+
+// Priority is how soon a person is needed.
+type Priority string
+
+// The priorities, by the time there is.
+const (
+	Urgent Priority = "urgent" // within the hour
+	High   Priority = "high"   // within the day
+	Low    Priority = "low"    // at the next visit
+)
+
+// The alarms.
+const (
+	ProbeLost       ID = "probe-lost"
+	BeerTooWarm     ID = "beer-too-warm"
+	BeerTooCold     ID = "beer-too-cold"
+	HighLimit       ID = "high-limit"
+	LowLimit        ID = "low-limit"
+	CoolIneffective ID = "cooling-ineffective"
+	HeatIneffective ID = "heating-ineffective"
+	RelayFault      ID = "relay-fault"
+	LateLoop        ID = "late-loop"
+	NotStarted      ID = "not-started"
+	Stuck           ID = "stuck"
+	GravityLost     ID = "gravity-lost"
+	StageTooLong    ID = "stage-too-long"
+	NeedsArming     ID = "needs-arming"
+	OutsideLimits   ID = "target-outside-limits"
+	StateLost       ID = "state-lost"
+	RecordFailing   ID = "record-failing"
+	CleaningTooLong ID = "cleaning-too-long"
+)
+
+// Row is what a person needs to know of an alarm.
+type Row struct {
+	ID          ID
+	Priority    Priority
+	OnDelay     time.Duration // the cause must stand so long
+	OffDelay    time.Duration // and be gone so long
+	Cause       string
+	Consequence string
+	Do          string
+	Time        string // available before harm is done
+}
+
+// Table lists every alarm in the order in which they are shown. Delays are
+// engineering judgement for vessels that move a few kelvins a day.
+func Table() []Row {
+	return []Row{
+		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours"},
+		{HighLimit, Urgent, 0, 10 * time.Minute, "the beer is above the vessel's highest temperature", "off-flavours; heat is locked out", "check heater and probe; cool by hand if cooling does not run", "an hour"},
+		{LowLimit, Urgent, 0, 10 * time.Minute, "the beer is below the vessel's lowest temperature", "ice at the wall, burst fittings; cooling is locked out", "check chiller valve and probe; warm the room", "an hour"},
+		{RelayFault, Urgent, 0, time.Minute, "a relay could not be set", "the vessel may heat or cool on its own", "switch the mains of heater and chiller off; check the board", "minutes"},
+		{HeatIneffective, Urgent, 0, 10 * time.Minute, "heat has been on and the beer did not warm", "probe out of its well, heater dead, or channels swapped; heat is kept off", "look at probe, heater and wiring, then acknowledge", "an hour"},
+		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on and the beer did not cool", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours"},
+		{BeerTooWarm, High, 30 * time.Minute, 10 * time.Minute, "the beer is well above its target", "esters and fusels in primary; slow crash", "check cooling; set another target if this is wanted", "hours"},
+		{BeerTooCold, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours"},
+		{StateLost, High, 0, 0, "the stored state of a running batch is missing or not understood", "the vessel idles, both relays off", "start the batch again or return it to its stage", "hours"},
+		{NotStarted, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day"},
+		{Stuck, High, 0, time.Hour, "gravity stopped falling above where this beer should end", "sweet beer that may start again in the keg", "rouse, warm, taste; then advance or wait", "a day"},
+		{GravityLost, Low, 0, 0, "the hydrometer is silent", "stages that wait for gravity do not advance", "look at the hydrometer, or enter a sample by hand", "a day"},
+		{StageTooLong, High, 0, 0, "the stage lasts longer than its schedule allows", "the beer waits for a decision", "look at the beer; advance, or let it go on", "a day"},
+		{NeedsArming, High, 0, 0, "the stage before the crash is over and nobody has said that the tank may be cooled", "the crash waits; cooling a closed tank draws a vacuum", "put gas or a vacuum breaker on, then arm", "a day"},
+		{OutsideLimits, High, 0, 0, "the target is outside the vessel's limits", "the nearest limit is held instead", "set another target or adopt a changed schedule", "hours"},
+		{LateLoop, Low, 0, 10 * time.Minute, "the program was late", "heat was off for a step", "look at the board: load, power supply, card", "a day"},
+		{RecordFailing, High, 0, time.Minute, "the record cannot be written", "control goes on from memory; history is being lost", "look at the card: full, read-only, worn out", "a day"},
+		{CleaningTooLong, Low, 0, 0, "cleaning is not ended", "both relays stay locked out", "set the mode when the vessel is ready", "a day"},
+	}
+}
+
+// Find gives the row of an alarm.
+func Find(id ID) (Row, bool) {
+	for _, r := range Table() {
+		if r.ID == id {
+			return r, true
+		}
+	}
+	return Row{}, false
+}

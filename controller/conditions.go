@@ -1,0 +1,151 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/units"
+)
+
+const (
+	// gravityHold is how long a condition on gravity must stay so before it
+	// counts: no decision on an accident.
+	gravityHold = time.Hour
+	// A beer is at a temperature when it stays within this for so long.
+	beerWithin units.Kelvins = 0.3
+	beerFor                  = 30 * time.Minute
+)
+
+// judge moves every leaf of the stage's condition on. This is the one table of
+// what the conditions mean.
+func (r *run) judge(st *Stage) {
+	leaves := st.Until.Leaves()
+	held := make([]Leaf, len(leaves))
+	copy(held, r.s.Stage.Leaves)
+	for i, c := range leaves {
+		held[i] = r.leaf(c, held[i])
+	}
+	r.s.Stage.Leaves = held
+}
+
+func (r *run) leaf(c *Condition, l Leaf) Leaf {
+	beer := r.s.Sense.Thermowell
+	switch c.Kind {
+	case PointsLeft:
+		return l.hold(r.s.Batch.Pitched && r.s.Gravity.AtMost(float64(c.Points)), r.elapsed, gravityHold)
+	case ApparentAttenuation:
+		a, ok := r.s.Gravity.Attenuation(r.prior)
+		return l.hold(r.s.Batch.Pitched && ok && a >= c.Attenuation, r.elapsed, gravityHold)
+	case GravityAtMost:
+		g := r.s.Gravity
+		return l.hold(r.s.Batch.Pitched && g.Est.Ready && g.True() <= float64(c.Gravity.Minus(1)), r.elapsed, gravityHold)
+	case Terminal:
+		l.Met = r.s.Batch.Pitched && r.s.Gravity.Terminal(float64(c.Points), c.Over, r.prior)
+	case Dwell:
+		if !c.HasBeerAbove || beer.Usable() && beer.Celsius > c.Beer {
+			l.Held += r.elapsed
+		}
+		l.Met = l.Held >= c.AtLeast
+	case BeerAt:
+		return l.hold(beer.Usable() && abs(beer.Celsius.Minus(c.Beer)) <= beerWithin, r.elapsed, beerFor)
+	case Pitched:
+		l.Met = r.s.Batch.Pitched
+	case Confirmed:
+		l.Met = r.confirmed(c.Say)
+	case Never, All, Any:
+	}
+	return l
+}
+
+// hold is met once the thing has stayed so for a while.
+func (l Leaf) hold(so bool, elapsed, need time.Duration) Leaf {
+	if !so {
+		return Leaf{}
+	}
+	l.Held = min(l.Held+elapsed, 365*units.Day)
+	l.Met = l.Held >= need
+	return l
+}
+
+func (r *run) confirmed(say string) bool {
+	for _, c := range r.s.Stage.Confirmed {
+		if c == say {
+			return true
+		}
+	}
+	return false
+}
+
+// holds evaluates a condition over its leaves, which are consumed in order.
+func (c *Condition) holds(leaves []Leaf, at *int) bool {
+	switch c.Kind {
+	case Never:
+		return false
+	case All:
+		all := len(c.Of) > 0
+		for i := range c.Of {
+			all = c.Of[i].holds(leaves, at) && all
+		}
+		return all
+	case Any:
+		any := false
+		for i := range c.Of {
+			any = c.Of[i].holds(leaves, at) || any
+		}
+		return any
+	default:
+		l := *at
+		*at++
+		return l < len(leaves) && leaves[l].Met
+	}
+}
+
+// remaining is the least time until the condition can hold, as far as it can be
+// told: for reminders, never for decisions.
+func (r *run) remaining(c *Condition, leaves []Leaf, at *int) time.Duration {
+	switch c.Kind {
+	case Never:
+		return 365 * units.Day
+	case All:
+		longest := time.Duration(0)
+		for i := range c.Of {
+			longest = max(longest, r.remaining(&c.Of[i], leaves, at))
+		}
+		return longest
+	case Any:
+		shortest := 365 * units.Day
+		for i := range c.Of {
+			shortest = min(shortest, r.remaining(&c.Of[i], leaves, at))
+		}
+		return shortest
+	default:
+		l := *at
+		*at++
+		if l >= len(leaves) || leaves[l].Met {
+			return 0
+		}
+		return r.leafRemaining(c, leaves[l])
+	}
+}
+
+func (r *run) leafRemaining(c *Condition, l Leaf) time.Duration {
+	switch c.Kind {
+	case PointsLeft:
+		if hours, _, ok := r.s.Gravity.Until(float64(c.Points), r.prior); ok {
+			return time.Duration(hours * float64(time.Hour))
+		}
+		return units.Day
+	case Terminal:
+		// The window must have passed since judging began, and half of it since
+		// the last real fall.
+		watched := r.s.Gravity.Now - r.s.Gravity.JudgeFrom
+		return max(c.Over-watched, c.Over/4)
+	case Dwell:
+		return c.AtLeast - l.Held
+	case BeerAt:
+		return beerFor - l.Held
+	case ApparentAttenuation, GravityAtMost:
+		return units.Day
+	default:
+		return 0
+	}
+}

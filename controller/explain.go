@@ -1,0 +1,125 @@
+package controller
+
+import (
+	"math"
+
+	"example.org/restpoint/controller/units"
+)
+
+// explain fills the decision: where the batch is and why the relays are as they are.
+func (r *run) explain() {
+	d := &r.out.Decision
+	d.Mode = r.s.Mode
+	d.Beer, d.Surround, d.Ambient = r.s.Sense.Thermowell, r.s.Sense.Surround, r.s.Sense.Ambient
+	d.Want = Outputs{r.wish.Heat, r.wish.Cool}
+	d.Allowed = r.out.Outputs
+	d.Wait = max(r.verdict.HeatWait, r.verdict.CoolWait)
+	d.Alarms = r.s.Alarms.List
+	r.reasons = append(r.reasons, r.explainRelays())
+	if st := r.stage(); st != nil {
+		d.Batch, d.Stage, d.Kind, d.Index, d.In = r.s.Batch.ID, st.Name, st.Kind, r.s.Stage.Index, r.s.Stage.In
+		d.Pitched, d.Since, d.Paused = r.s.Batch.Pitched, r.s.Batch.Since, r.s.Batch.Paused
+		d.Gravity = r.picture()
+		d.NeedsWhat = r.needs(st)
+		r.reasons = append(r.reasons, r.explainStage(st))
+	}
+	d.Reasons = r.reasons
+}
+
+// picture is the gravity as a person wants it: true gravities.
+func (r *run) picture() Gravity {
+	e := r.s.Gravity.Est
+	if !e.Known {
+		return Gravity{}
+	}
+	now := r.s.Gravity.True()
+	return Gravity{
+		Known: true, Ready: e.Ready,
+		Now: units.Gravity(gravityOf(now)), Final: units.Gravity(gravityOf(now - (e.Level - e.Final))),
+		Left: units.Points(e.Left), Low: units.Points(e.Low), High: units.Points(e.High),
+		PerDay: units.Points(e.Rate * 24),
+	}
+}
+
+// explainStage says what the stage still waits for.
+func (r *run) explainStage(st *Stage) Reason {
+	switch {
+	case r.s.Batch.Paused:
+		return Reason{Code: CodeStagePaused}
+	case !r.beerKnown():
+		return Reason{Code: CodeStageBlind}
+	case r.s.Stage.Waits:
+		return Reason{Code: CodeNeedsArming, Name: r.s.Stage.Name}
+	}
+	for i, c := range st.Until.Leaves() {
+		if i < len(r.s.Stage.Leaves) && !r.s.Stage.Leaves[i].Met {
+			return r.waitsFor(c, r.s.Stage.Leaves[i])
+		}
+	}
+	return Reason{Code: CodeHolds}
+}
+
+func (r *run) waitsFor(c *Condition, l Leaf) Reason {
+	e := r.s.Gravity.Est
+	switch c.Kind {
+	case PointsLeft:
+		if !e.Known {
+			return why(CodeWaitsGravity)
+		}
+		return why(CodeWaitsPoints, num("left", e.Left, InPoints), num("limit", float64(c.Points), InPoints))
+	case ApparentAttenuation:
+		a, _ := r.s.Gravity.Attenuation(r.prior)
+		return why(CodeWaitsAttenuation, num("attenuation", a*100, InPercent), num("limit", c.Attenuation*100, InPercent))
+	case GravityAtMost:
+		return why(CodeWaitsBelow, num("limit", float64(c.Gravity), InGravity))
+	case Terminal:
+		if change := r.s.Gravity.NetChange(c.Over); change.Known {
+			return why(CodeWaitsTerminal, num("fall", change.Fall, InPoints), num("limit", float64(c.Points), InPoints), num("window", c.Over.Seconds(), InTime))
+		}
+		return why(CodeWaitsWindow, num("window", c.Over.Seconds(), InTime))
+	case Dwell:
+		return why(CodeWaitsTime, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
+	case BeerAt:
+		return why(CodeWaitsBeer, num("beer", float64(r.s.Sense.Thermowell.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
+	case Pitched:
+		return Reason{Code: CodeWaitsPitched}
+	case Confirmed:
+		return Reason{Code: CodeWaitsConfirm, Name: c.Say}
+	case Never, All, Any:
+	}
+	return Reason{Code: CodeHolds}
+}
+
+// needs names what only a person can give to this stage now.
+func (r *run) needs(st *Stage) string {
+	if r.s.Stage.Waits {
+		return string(Arm)
+	}
+	for i, c := range st.Until.Leaves() {
+		if i < len(r.s.Stage.Leaves) && r.s.Stage.Leaves[i].Met {
+			continue
+		}
+		switch c.Kind {
+		case Pitched:
+			return string(PitchedNow)
+		case Confirmed:
+			return string(Confirm) + ": " + c.Say
+		case Never, PointsLeft, ApparentAttenuation, GravityAtMost, Terminal, Dwell, BeerAt, All, Any:
+		}
+	}
+	return ""
+}
+
+func why(c Code, numbers ...Number) Reason { return Reason{Code: c, Numbers: numbers} }
+
+func num(name string, value float64, unit Unit) Number {
+	return Number{Name: name, Value: finite(value), Unit: unit}
+}
+
+// finite keeps what is not a number out of state and record.
+func finite(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
+}

@@ -1,0 +1,170 @@
+package gravity
+
+import "time"
+
+// What real gravity can do between two readings, and what a device can do to us.
+const (
+	fastestFall = 2.5 // points an hour: a hot farmhouse ale; measured worts reach 1.3
+	fallMargin  = 3.0 // points
+	riseMargin  = 4.0 // points: real gravity does not rise, readings scatter by two
+	handMargin  = 5.0
+	stepAfter   = 3 * time.Hour // rejected readings that agree for so long are a new level
+	stepReads   = 6
+	stepSpread  = 4.0 // points
+	stepPause   = levelLength
+)
+
+// Verdict says what became of a reading.
+type Verdict string
+
+// The verdicts.
+const (
+	Accepted    Verdict = "accepted"
+	TooHigh     Verdict = "rises faster than beer can"
+	TooLow      Verdict = "falls faster than yeast can"
+	Implausible Verdict = "not a gravity that a fermenter can hold"
+	Stepped     Verdict = "a new level: the device has stepped"
+)
+
+// Take accepts or rejects one reading.
+func (s State) Take(r Reading, p Prior) (State, Verdict) {
+	if !(r.Points >= -30 && r.Points <= 200) {
+		s.Rejected++
+		return s, Implausible
+	}
+	x := r.Points
+	if !r.Hand {
+		x -= s.Shift
+	}
+	v := s.judge(x, r.Hand)
+	if v != Accepted {
+		return s.reject(x, r, v, p)
+	}
+	s.Pend = Pending{}
+	return s.accept(x, r, p), Accepted
+}
+
+func (s State) judge(x float64, hand bool) Verdict {
+	ref, at, known := s.reference()
+	if !known {
+		return Accepted
+	}
+	margin := riseMargin
+	if hand {
+		margin = handMargin
+		x += s.Offset.Mean
+		if !s.allHand() {
+			margin += 3 // the device's offset is not known better
+		}
+	}
+	gap := (s.Now - at).Hours()
+	switch {
+	case x > ref+margin:
+		return TooHigh
+	case x < ref-fallMargin-float64(fastestFall*gap):
+		return TooLow
+	}
+	return Accepted
+}
+
+// reference is the newest figure that a reading can be held against.
+func (s State) reference() (float64, time.Duration, bool) {
+	if len(s.Bins) > 0 {
+		if m, n := s.median(0); n > 0 {
+			return m, s.Last, true
+		}
+	}
+	if n := len(s.Levels); n > 0 {
+		return s.Levels[n-1].P, time.Duration(s.Levels[n-1].Sec) * time.Second, true
+	}
+	return 0, 0, false
+}
+
+func (s State) allHand() bool {
+	if len(s.Bins) > 0 {
+		return false
+	}
+	for _, l := range s.Levels {
+		if !l.Hand {
+			return false
+		}
+	}
+	return true
+}
+
+func (s State) reject(x float64, r Reading, v Verdict, p Prior) (State, Verdict) {
+	s.Rejected++
+	if s.Pend.N > 0 && s.Now-s.Pend.Last > 12*time.Hour && !r.Hand {
+		s.Pend = Pending{}
+	}
+	low, high := min(s.Pend.Low, x), max(s.Pend.High, x)
+	if s.Pend.N == 0 || high-low > stepSpread {
+		s.Pend = Pending{N: 1, From: s.Now, Last: s.Now, Low: x, High: x, Sum: x}
+		return s, v
+	}
+	s.Pend = Pending{N: s.Pend.N + 1, From: s.Pend.From, Last: s.Now, Low: low, High: high, Sum: s.Pend.Sum + x}
+	need, span := stepReads, stepAfter
+	if r.Hand {
+		need, span = 2, 0 // two samples by hand that agree are believed
+	}
+	if s.Pend.N < need || s.Now-s.Pend.From < span {
+		return s, v
+	}
+	mean := s.Pend.Sum / float64(s.Pend.N)
+	s.Pend = Pending{}
+	s.HoldTo = s.Now + stepPause
+	if !r.Hand {
+		if ref, _, known := s.reference(); known {
+			s.Shift += mean - ref
+			x -= mean - ref
+		}
+		return s.accept(x, r, p), Stepped
+	}
+	s.Levels = nil
+	return s.accept(x, r, p), Stepped
+}
+
+func (s State) accept(x float64, r Reading, p Prior) State {
+	s.Accepted++
+	s.Last = s.Now
+	s.Warmth.Bare = r.Uncorrected
+	if r.Hand {
+		return s.acceptHand(x, p)
+	}
+	s.Hand = false
+	at := int64(s.Now / binLength)
+	bins := make([]Bin, len(s.Bins), len(s.Bins)+1)
+	copy(bins, s.Bins)
+	if n := len(bins); n > 0 && bins[n-1].At == at {
+		bins[n-1].Sum += x
+		bins[n-1].N++
+	} else {
+		bins = append(bins, Bin{At: at, Sum: x, N: 1})
+	}
+	s.Bins = bins
+	return s
+}
+
+// acceptHand takes a sample. Beside a living device it shows the device's
+// offset; alone it is a level.
+func (s State) acceptHand(x float64, p Prior) State {
+	if m, n := s.median(int64((s.Now - levelLength) / binLength)); n > 0 {
+		s.Offset = s.Offset.combine(Belief{m - x, handVar + deviceVar})
+		return s.estimate(p)
+	}
+	s.Hand = true
+	if s.allHand() {
+		s.Offset = Belief{}
+	}
+	s = s.addLevel(Level{Sec: int64(s.Now.Seconds()), P: x + s.Offset.Mean, Hand: true})
+	return s.estimate(p)
+}
+
+// combine weighs two beliefs by their certainty.
+func (b Belief) combine(o Belief) Belief {
+	if b.Var <= 0 {
+		return b
+	}
+	w := o.Var / (b.Var + o.Var)
+	return Belief{Mean: float64(w*b.Mean) + float64((1-w)*o.Mean), Var: w * b.Var}
+}

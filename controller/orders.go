@@ -1,0 +1,357 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/units"
+)
+
+const (
+	keepAnswers    = 12             // newest orders that are known again
+	cleaningLimit  = 4 * time.Hour  // then it is asked whether the vessel is forgotten
+	longestShelve  = 12 * time.Hour // an alarm silenced for longer is an alarm switched off
+	longestCleaned = 7 * units.Day  //
+	dryHopLower    = 2.0            // points: hops carry enzymes that free more sugar (common practice)
+	dryHopWider    = 2.0
+	additionWider  = 1.5
+)
+
+// orders carries out what people asked, each id once.
+func (r *run) orders() {
+	for i := range r.in.Orders {
+		o := &r.in.Orders[i]
+		if a, known := r.answered(o.ID); known {
+			r.out.Answers = append(r.out.Answers, a)
+			continue
+		}
+		because, taken := r.order(o)
+		a := Answer{ID: o.ID, Taken: taken, Reason: because}
+		r.out.Answers = append(r.out.Answers, a)
+		if o.ID != "" {
+			answers := r.s.Answers
+			if len(answers) >= keepAnswers {
+				answers = answers[len(answers)-keepAnswers+1:]
+			}
+			r.s.Answers = append(append([]Answer(nil), answers...), a)
+		}
+		kind := OrderTaken
+		if !taken {
+			kind = OrderRefused
+		}
+		r.event(Event{Kind: kind, Verb: o.Do.Kind, Order: o.ID, Who: o.Who, Why: o.Why, Reason: because})
+	}
+}
+
+func (r *run) answered(id string) (Answer, bool) {
+	if id == "" {
+		return Answer{}, false
+	}
+	for _, a := range r.s.Answers {
+		if a.ID == id {
+			return a, true
+		}
+	}
+	return Answer{}, false
+}
+
+// order carries out one order, or says why not.
+func (r *run) order(o *Order) (Reason, bool) {
+	switch o.Do.Kind {
+	case Start:
+		return r.start(o)
+	case SetMode:
+		return r.setMode(o)
+	case SetTarget:
+		return r.setTarget(o)
+	case Acknowledge, Shelve:
+		return r.answerAlarm(o)
+	case PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, Mark, EndCold, EndOff, Adopt:
+		if r.stage() == nil {
+			return refused(CodeNoBatch)
+		}
+		return r.batchOrder(o)
+	}
+	return Reason{Code: CodeUnknownOrder, Name: string(o.Do.Kind)}, false
+}
+
+func (r *run) batchOrder(o *Order) (Reason, bool) {
+	switch o.Do.Kind {
+	case PitchedNow:
+		return r.pitched()
+	case Sample:
+		return r.sample(o.Do.Value)
+	case Confirm:
+		return r.confirm(o)
+	case Arm:
+		r.s.Batch.Armed = true
+		return taken(CodeArmed)
+	case AdvanceNow:
+		return r.advance(o)
+	case Return:
+		return r.goBack(o.Do.Stage)
+	case Pause:
+		r.s.Batch.Paused = true
+		return taken(CodePaused)
+	case Resume:
+		r.s.Batch.Paused = false
+		return taken(CodeGoesOn)
+	case Mark:
+		return r.mark(o.Do.Mark)
+	case EndCold, EndOff:
+		return r.end(o.Do.Kind)
+	case Adopt:
+		return r.adopt(o.Do.Schedule)
+	default:
+		return Reason{Code: CodeUnknownOrder, Name: string(o.Do.Kind)}, false
+	}
+}
+
+func refused(c Code) (Reason, bool) { return Reason{Code: c}, false }
+func taken(c Code) (Reason, bool)   { return Reason{Code: c}, true }
+
+// start begins a batch, if the vessel is free and can do what the schedule asks.
+func (r *run) start(o *Order) (Reason, bool) {
+	sch := o.Do.Schedule
+	switch {
+	case r.s.Mode == InBatch:
+		return Reason{Code: CodeBatchRuns, Name: r.s.Batch.ID}, false
+	case r.s.Mode == Cleaning:
+		return refused(CodeCleaning)
+	case sch == nil || len(sch.Stages) == 0 || sch.Wort.Original <= sch.Wort.Final:
+		return refused(CodeNoSchedule)
+	case o.Do.Batch == "":
+		return refused(CodeNoBatchID)
+	}
+	if because, ok := r.fits(sch); !ok {
+		return because, false
+	}
+	r.adoptSchedule(sch)
+	r.s.Mode, r.s.Lost = InBatch, false
+	r.s.Batch = Batch{ID: o.Do.Batch}
+	r.s.Gravity = gravity.New()
+	r.event(Event{Kind: BatchStarted, Who: o.Who, Why: o.Why, Reason: Reason{Code: CodeStarted, Name: o.Do.Batch}, Stage: sch.Stages[0].Name, StageKind: sch.Stages[0].Kind})
+	r.enter(0, Reason{Code: CodeStarted, Name: o.Do.Batch})
+	if sch.Stages[0].Kind != Fill {
+		return r.pitched()
+	}
+	return Reason{Code: CodeStarted, Name: o.Do.Batch}, true
+}
+
+// fits tells whether every target lies within the vessel's limits.
+func (r *run) fits(sch *Schedule) (Reason, bool) {
+	for i := range sch.Stages {
+		to := sch.Stages[i].Target.To
+		if to < r.v.Limits.Lowest || to > r.v.Limits.Highest {
+			return Reason{Code: CodeOutside, Name: sch.Stages[i].Name, Numbers: []Number{
+				num("target", float64(to), InCelsius), num("lowest", float64(r.v.Limits.Lowest), InCelsius), num("highest", float64(r.v.Limits.Highest), InCelsius),
+			}}, false
+		}
+	}
+	return Reason{}, true
+}
+
+func (r *run) adoptSchedule(sch *Schedule) {
+	r.sch, r.out.Schedule, r.prior = sch, sch, priorOf(sch.Wort)
+}
+
+func (r *run) pitched() (Reason, bool) {
+	if r.s.Batch.Pitched {
+		return refused(CodePitchedBefore)
+	}
+	r.s.Batch.Pitched, r.s.Batch.Since = true, 0
+	r.s.Gravity = r.s.Gravity.Pitch()
+	return taken(CodePitched)
+}
+
+// sample takes a gravity that a person read.
+func (r *run) sample(v Value) (Reason, bool) {
+	if v.Quantity != SpecificGravity || !v.Gravity.Plausible() {
+		return refused(CodeNoGravity)
+	}
+	verdict := r.take(v, true)
+	code := CodeSample
+	if verdict != gravity.Accepted && verdict != gravity.Stepped {
+		code = CodeSampleDoubted
+	}
+	return Reason{Code: code, Name: string(verdict), Numbers: []Number{num("gravity", float64(v.Gravity), InGravity)}}, true
+}
+
+// confirm notes what a person found. It is valid in its stage only.
+func (r *run) confirm(o *Order) (Reason, bool) {
+	var said []string
+	for _, c := range r.stage().Until.Leaves() {
+		if c.Kind == Confirmed && (o.Do.Say == "" || o.Do.Say == c.Say) {
+			said = append(said, c.Say)
+		}
+	}
+	if len(said) == 0 {
+		return refused(CodeNothingToConfirm)
+	}
+	r.s.Stage.Confirmed = append(append([]string(nil), r.s.Stage.Confirmed...), said...)
+	return Reason{Code: CodeConfirmed, Name: said[0]}, true
+}
+
+func (r *run) advance(o *Order) (Reason, bool) {
+	next := r.next()
+	if next == nil {
+		return refused(CodeLastStage)
+	}
+	if next.Kind == Crash {
+		if o.Who == "" {
+			return refused(CodeNobody)
+		}
+		if !r.mayCrash() {
+			return Reason{Code: CodeNeedsArming, Name: next.Name}, false
+		}
+	}
+	because := Reason{Code: CodeAdvanced, Name: o.Who}
+	r.enter(r.s.Stage.Index+1, because)
+	return because, true
+}
+
+// goBack returns to a stage, which then has to be earned anew: terminal,
+// confirmations and arming.
+func (r *run) goBack(name string) (Reason, bool) {
+	i := r.sch.Find(name)
+	if i < 0 || i > r.s.Stage.Index {
+		return Reason{Code: CodeNoSuchStage, Name: name}, false
+	}
+	r.s.Batch.Armed = false
+	r.s.Batch.Told.Terminal = false
+	r.s.Gravity = r.s.Gravity.Mark(0, 1)
+	r.enter(i, Reason{Code: CodeReturned, Name: name})
+	return Reason{Code: CodeReturned, Name: name}, true
+}
+
+// mark notes what was done to the beer: what was judged before is void.
+func (r *run) mark(k MarkKind) (Reason, bool) {
+	switch k {
+	case DryHop:
+		r.s.Gravity = r.s.Gravity.Mark(dryHopLower, dryHopWider)
+	case Addition, Refill:
+		r.s.Gravity = r.s.Gravity.Mark(0, additionWider)
+	case Dump, Crop, Rouse, Transfer:
+		r.s.Gravity = r.s.Gravity.Mark(0, 1)
+	default:
+		return Reason{Code: CodeNoSuchMark, Name: string(k)}, false
+	}
+	r.s.Batch.Told.Terminal = false
+	r.s.Stage.Confirmed = nil
+	leaves := append([]Leaf(nil), r.s.Stage.Leaves...)
+	for i, c := range r.stage().Until.Leaves() {
+		if i < len(leaves) && (c.Kind == PointsLeft || c.Kind == ApparentAttenuation || c.Kind == GravityAtMost || c.Kind == Terminal || c.Kind == Confirmed) {
+			leaves[i] = Leaf{}
+		}
+	}
+	r.s.Stage.Leaves = leaves
+	return Reason{Code: CodeMarked, Name: string(k)}, true
+}
+
+// end ends the batch: with the temperature kept, or with both relays off.
+func (r *run) end(k VerbKind) (Reason, bool) {
+	id, target := r.s.Batch.ID, r.stage().Target.To
+	if r.s.Stage.Override {
+		target = r.s.Stage.Target
+	}
+	because := Reason{Code: CodeEndedOff, Name: id}
+	mode := Idle
+	if k == EndCold {
+		because, mode = Reason{Code: CodeEndedCold, Name: id, Numbers: []Number{num("target", float64(target), InCelsius)}}, PreChill
+	}
+	r.event(Event{Kind: BatchEnded, Reason: because})
+	r.s.Batch, r.s.Stage, r.s.Gravity = Batch{}, StageState{}, gravity.State{}
+	r.s.Hold = HoldState{Target: target}
+	r.s.Mode = mode
+	return because, true
+}
+
+// adopt takes an edited schedule for the running batch.
+func (r *run) adopt(sch *Schedule) (Reason, bool) {
+	if sch == nil || len(sch.Stages) == 0 || sch.Wort.Original <= sch.Wort.Final {
+		return refused(CodeNoSchedule)
+	}
+	i := sch.Find(r.s.Stage.Name)
+	if i < 0 {
+		return Reason{Code: CodeStageGone, Name: r.s.Stage.Name}, false
+	}
+	if because, ok := r.fits(sch); !ok {
+		return because, false
+	}
+	r.adoptSchedule(sch)
+	r.s.Stage.Index = i
+	r.s.Stage.Leaves = make([]Leaf, len(sch.Stages[i].Until.Leaves()))
+	r.s.Stage.Reminded = make([]bool, len(sch.Stages[i].Remind))
+	return Reason{Code: CodeAdopted, Name: sch.Name}, true
+}
+
+func (r *run) setTarget(o *Order) (Reason, bool) {
+	t := o.Do.Celsius
+	if !(t >= r.v.Limits.Lowest && t <= r.v.Limits.Highest) {
+		return Reason{Code: CodeOutside, Name: "order", Numbers: []Number{
+			num("target", finite(float64(t)), InCelsius), num("lowest", float64(r.v.Limits.Lowest), InCelsius), num("highest", float64(r.v.Limits.Highest), InCelsius),
+		}}, false
+	}
+	switch r.s.Mode {
+	case InBatch:
+		r.s.Stage.Override, r.s.Stage.Target = true, t
+	case PreChill:
+		r.s.Hold.Target = t
+	case Idle, Cleaning:
+		return refused(CodeNoBatch)
+	}
+	return why(CodeTarget, num("target", float64(t), InCelsius)), true
+}
+
+func (r *run) setMode(o *Order) (Reason, bool) {
+	if r.s.Mode == InBatch {
+		return Reason{Code: CodeBatchRuns, Name: r.s.Batch.ID}, false
+	}
+	switch o.Do.Mode {
+	case PreChill:
+		t := o.Do.Celsius
+		if !(t >= r.v.Limits.Lowest && t <= r.v.Limits.Highest) {
+			return refused(CodeOutsideMode)
+		}
+		r.s.Hold = HoldState{Target: t}
+	case Cleaning:
+		limit := o.Do.For
+		if limit <= 0 || limit > longestCleaned {
+			limit = cleaningLimit
+		}
+		r.s.Hold = HoldState{Left: limit}
+	case Idle:
+		r.s.Hold = HoldState{}
+	case InBatch:
+		return refused(CodeStartInstead)
+	default:
+		return Reason{Code: CodeNoSuchMode, Name: string(o.Do.Mode)}, false
+	}
+	r.s.Mode = o.Do.Mode
+	because := Reason{Code: CodeMode, Name: string(o.Do.Mode)}
+	r.event(Event{Kind: ModeChanged, Who: o.Who, Reason: because})
+	return because, true
+}
+
+// answerAlarm acknowledges or shelves. Acknowledging the heater's lock-out ends it.
+func (r *run) answerAlarm(o *Order) (Reason, bool) {
+	id := alarms.ID(o.Do.Alarm)
+	var done bool
+	if o.Do.Kind == Acknowledge {
+		r.s.Alarms, done = r.s.Alarms.Acknowledge(id)
+		if done && (id == "" || id == alarms.HeatIneffective) {
+			r.s.Runaway.HeatLocked = false
+		}
+		if done && (id == "" || id == alarms.StateLost) {
+			r.s.Lost = false
+		}
+	} else if o.Do.For > 0 && o.Do.For <= longestShelve {
+		r.s.Alarms, done = r.s.Alarms.Shelve(id, o.Do.For)
+	}
+	if !done {
+		return Reason{Code: CodeNoSuchAlarm, Name: o.Do.Alarm}, false
+	}
+	r.event(Event{Kind: AlarmAnswered, Alarm: o.Do.Alarm, Who: o.Who, Reason: Reason{Code: CodeAnswered, Name: o.Do.Alarm}})
+	return Reason{Code: CodeAnswered, Name: o.Do.Alarm}, true
+}

@@ -1,0 +1,277 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/units"
+)
+
+// A stage moves forward only by a condition or limit written in the schedule, or
+// by a person; backward only by a person. Nothing but terminal gravity or a named
+// person lets a beer into a crash.
+func (r *run) stages() {
+	st := r.stage()
+	if st == nil {
+		return
+	}
+	r.s.Batch.Age += r.elapsed
+	if r.s.Batch.Pitched {
+		r.s.Batch.Since += r.elapsed
+	}
+	r.s.Stage.In += r.elapsed
+	r.judge(st)
+	r.watchGravity()
+	r.remind(st)
+	if r.limit(st) {
+		return
+	}
+	at := 0
+	if !st.Until.holds(r.s.Stage.Leaves, &at) {
+		r.s.Stage.Waits = false
+		r.fallback(st)
+		return
+	}
+	r.leave(st, r.met(st))
+}
+
+// leave ends a stage whose condition holds, if nothing stands against it.
+func (r *run) leave(st *Stage, because Reason) {
+	next := r.next()
+	if next == nil || r.s.Batch.Paused || !r.beerKnown() {
+		return
+	}
+	if next.Kind == Crash {
+		if !st.Until.MustBe(Terminal, Confirmed) {
+			return
+		}
+		if !r.mayCrash() {
+			if !r.s.Stage.Waits {
+				r.s.Stage.Waits = true
+				r.event(Event{Kind: StageWaits, Reason: Reason{Code: CodeNeedsArming, Name: next.Name}})
+			}
+			return
+		}
+	}
+	r.enter(r.s.Stage.Index+1, because)
+}
+
+// beerKnown tells whether the schedule may advance at all: never while the
+// thermowell is in failure.
+func (r *run) beerKnown() bool {
+	return r.v.Probes.Thermowell == "" || r.s.Sense.Thermowell.Usable()
+}
+
+// mayCrash tells whether the tank may be cooled.
+func (r *run) mayCrash() bool { return r.v.SuckBack == CO2Supply || r.s.Batch.Armed }
+
+// enter begins a stage.
+func (r *run) enter(index int, because Reason) {
+	st := &r.sch.Stages[index]
+	r.s.Stage = StageState{
+		Index: index, Name: st.Name,
+		Leaves:   make([]Leaf, len(st.Until.Leaves())),
+		Reminded: make([]bool, len(st.Remind)),
+	}
+	r.event(Event{Kind: StageEntered, Stage: st.Name, StageKind: st.Kind, Reason: because})
+}
+
+// watchGravity says once what a person wants to know of the gravity.
+func (r *run) watchGravity() {
+	b, g := &r.s.Batch, &r.s.Gravity
+	if !b.Pitched {
+		return
+	}
+	if term := r.terminal(); term && !b.Told.Terminal {
+		b.Told.Terminal = true
+		r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", terminalOver.Hours()*3600, InTime))})
+	}
+	stuck := r.kind() != Fill && g.Stuck(r.prior)
+	if stuck && !b.Told.Stuck {
+		r.event(Event{Kind: StuckFound, Reason: why(CodeStuck, num("gravity", gravityOf(g.True()), InGravity), num("expected", gravityOf(r.prior.Final), InGravity))})
+	}
+	b.Told.Stuck = stuck
+	late := r.notStarted() == notStartedAlarm
+	if late && !b.Told.NotStarted {
+		r.event(Event{Kind: NotStarted, Reason: why(CodeNotStarted, num("since", b.Since.Seconds(), InTime), num("fallen", g.Fallen(r.prior), InPoints))})
+	}
+	b.Told.NotStarted = late
+	lost := r.gravityLost()
+	if lost && !b.Told.GravityLost {
+		r.event(Event{Kind: GravityLost, Probe: r.v.Probes.Hydrometer, Reason: why(CodeGravityLost, num("silent", g.Silent().Seconds(), InTime))})
+	}
+	if !lost && b.Told.GravityLost {
+		r.event(Event{Kind: GravityBack, Probe: r.v.Probes.Hydrometer, Reason: why(CodeGravityBack, num("gravity", gravityOf(g.True()), InGravity))})
+	}
+	b.Told.GravityLost = lost
+}
+
+// The usual test for terminal, where the schedule asks none: a point in two days.
+const (
+	terminalWithin units.Points = 1
+	terminalOver                = 48 * time.Hour
+)
+
+func (r *run) terminal() bool {
+	within, over := terminalWithin, terminalOver
+	if st := r.stage(); st != nil {
+		for _, c := range st.Until.Leaves() {
+			if c.Kind == Terminal {
+				within, over = c.Points, c.Over
+			}
+		}
+	}
+	return r.s.Gravity.Terminal(float64(within), over, r.prior)
+}
+
+// gravityLost tells whether the hydrometer of a fermenting beer is silent.
+func (r *run) gravityLost() bool {
+	silence := r.v.Silence
+	if silence == 0 {
+		silence = defaultSilence
+	}
+	return r.s.Batch.Pitched && r.v.Probes.Hydrometer != "" && r.s.Gravity.Silent() > silence && r.s.Batch.Since > silence
+}
+
+const (
+	notYet = iota
+	notStartedWarning
+	notStartedAlarm
+	// Below this a beer counts as a lager, which is slower to begin.
+	coolFerment units.Celsius = 14
+)
+
+// notStarted tells how late the fermentation is: ale at 18 and 30 h, lager at 30
+// and 48 h after pitching (common practice).
+func (r *run) notStarted() int {
+	st := r.stage()
+	g := r.s.Gravity
+	if st == nil || st.Kind == Hold || st.Kind == Crash || !r.s.Batch.Pitched || !g.Est.Known || g.Begun(r.prior) {
+		return notYet
+	}
+	warn, alarm := 18*time.Hour, 30*time.Hour
+	if st.Target.To < coolFerment {
+		warn, alarm = 30*time.Hour, 48*time.Hour
+	}
+	switch since := r.s.Batch.Since; {
+	case since >= alarm:
+		return notStartedAlarm
+	case since >= warn:
+		return notStartedWarning
+	}
+	return notYet
+}
+
+// limit watches the longest time in a stage. It is always an alarm; it moves the
+// stage only where the schedule says so, and never into a crash.
+func (r *run) limit(st *Stage) bool {
+	if st.Longest.For <= 0 || r.s.Stage.In < st.Longest.For {
+		return false
+	}
+	r.s.Stage.TooLong = true
+	next := r.next()
+	if st.Longest.Then != Advance || next == nil || next.Kind == Crash || r.s.Batch.Paused || !r.beerKnown() {
+		return false
+	}
+	r.enter(r.s.Stage.Index+1, why(CodeLongest, num("longest", st.Longest.For.Seconds(), InTime)))
+	return true
+}
+
+// stuckRest is with how many points above the expected end a stuck primary still
+// moves to its rest: late warmth costs more than early.
+const stuckRest = 12.0
+
+// fallback moves a primary to its rest where gravity cannot do it any more.
+func (r *run) fallback(st *Stage) {
+	next := r.next()
+	if st.Kind != Primary || next == nil || next.Kind != Rest || r.s.Batch.Paused || !r.beerKnown() {
+		return
+	}
+	g := r.s.Gravity
+	over := g.True() - r.prior.Final
+	if g.Stuck(r.prior) && over <= stuckRest {
+		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", stuckRest, InPoints)))
+		return
+	}
+	if !r.gravityLost() {
+		return
+	}
+	points := units.Points(6)
+	for _, c := range st.Until.Leaves() {
+		if c.Kind == PointsLeft {
+			points = c.Points
+		}
+	}
+	if _, late, ok := g.Until(float64(points), r.prior); ok && g.Silent().Hours() >= late {
+		r.enter(r.s.Stage.Index+1, why(CodeBlindRest, num("silent", g.Silent().Seconds(), InTime), num("late", late*3600, InTime)))
+	}
+}
+
+// met says which leaf ended the stage, with its numbers.
+func (r *run) met(st *Stage) Reason {
+	leaves := st.Until.Leaves()
+	best := Reason{Code: CodeMet}
+	for i, c := range leaves {
+		if i < len(r.s.Stage.Leaves) && r.s.Stage.Leaves[i].Met {
+			if said := r.metLeaf(c, r.s.Stage.Leaves[i]); best.Code == CodeMet || c.Kind == Terminal || c.Kind == PointsLeft {
+				best = said
+			}
+		}
+	}
+	return best
+}
+
+func (r *run) metLeaf(c *Condition, l Leaf) Reason {
+	g := r.s.Gravity
+	switch c.Kind {
+	case PointsLeft:
+		return why(CodePointsLeft, num("left", g.Est.Left, InPoints), num("limit", float64(c.Points), InPoints), num("held", l.Held.Seconds(), InTime))
+	case ApparentAttenuation:
+		a, _ := g.Attenuation(r.prior)
+		return why(CodeAttenuation, num("attenuation", a*100, InPercent), num("limit", c.Attenuation*100, InPercent))
+	case GravityAtMost:
+		return why(CodeGravityAtMost, num("gravity", gravityOf(g.True()), InGravity), num("limit", float64(c.Gravity), InGravity))
+	case Terminal:
+		change := g.NetChange(c.Over)
+		return why(CodeTerminalMet, num("fall", change.Fall, InPoints), num("window", c.Over.Seconds(), InTime), num("limit", float64(c.Points), InPoints), num("gravity", gravityOf(g.True()), InGravity))
+	case Dwell:
+		return why(CodeDwell, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
+	case BeerAt:
+		return why(CodeBeerAt, num("beer", float64(r.s.Sense.Thermowell.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
+	case Pitched:
+		return Reason{Code: CodePitched}
+	case Confirmed:
+		return Reason{Code: CodeConfirmed, Name: c.Say}
+	case Never, All, Any:
+	}
+	return Reason{Code: CodeMet}
+}
+
+// remind names the jobs that are due, each once a stage.
+func (r *run) remind(st *Stage) {
+	for i := range st.Remind {
+		if i >= len(r.s.Stage.Reminded) || r.s.Stage.Reminded[i] || !r.due(st, &st.Remind[i]) {
+			continue
+		}
+		done := append([]bool(nil), r.s.Stage.Reminded...)
+		done[i] = true
+		r.s.Stage.Reminded = done
+		r.event(Event{Kind: ReminderDue, Reason: Reason{Code: CodeReminder}, Say: st.Remind[i].Say})
+	}
+}
+
+func (r *run) due(st *Stage, m *Reminder) bool {
+	switch m.When {
+	case RemindAfter:
+		return r.s.Stage.In >= m.By
+	case RemindPoints:
+		return r.s.Gravity.Est.Ready && r.s.Gravity.AtMost(float64(m.Points))
+	case RemindBefore:
+		next := r.next()
+		at := 0
+		return next != nil && next.Name == m.Stage && r.remaining(&st.Until, r.s.Stage.Leaves, &at) <= m.By
+	}
+	return false
+}
+
+// gravityOf turns points above water into a gravity, as a plain number.
+func gravityOf(points float64) float64 { return 1 + points/1000 }

@@ -1,0 +1,148 @@
+package controller
+
+import (
+	"time"
+
+	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/thermal"
+)
+
+// run is one step at work: a copy of the state and what was found so far. It
+// lives inside Step and nowhere else.
+type run struct {
+	v       *Vessel
+	sch     *Schedule
+	in      Input
+	s       State
+	out     Outcome
+	elapsed time.Duration
+	late    bool
+	prior   gravity.Prior
+	aim     thermal.Aim
+	aimed   bool
+	wish    guard.Wish
+	verdict guard.Verdict
+	clamped bool
+	reasons []Reason
+}
+
+// Step takes one vessel one step on. It never changes its arguments, never
+// panics, and gives the same answer to the same question on every call.
+func Step(v *Vessel, s State, in Input) (State, Outcome) {
+	r := &run{v: v, sch: v.Schedule, s: s, in: in, reasons: make([]Reason, 0, 4)}
+	r.time()
+	r.sense()
+	r.gravity()
+	r.orders()
+	r.stages()
+	r.target()
+	r.thermostat()
+	r.guard()
+	r.alarms()
+	r.explain()
+	return r.s, r.out
+}
+
+// Fresh is the state of a vessel that nothing is known of: idle, both relays off.
+func Fresh() State { return State{Version: StateVersion, Mode: Idle} }
+
+// lateFactor is how many nominal steps may pass before the loop counts as late.
+const lateFactor = 3
+
+// time counts what has passed. Time is counted, not read: a clock that jumps
+// changes nothing here.
+func (r *run) time() {
+	if r.s.Version != StateVersion {
+		r.s = Fresh()
+	}
+	r.elapsed = max(0, r.in.Elapsed)
+	if r.in.Elapsed <= 0 {
+		r.begin()
+	}
+	if r.v.Step > 0 && r.elapsed > lateFactor*r.v.Step {
+		r.late = true
+		r.event(Event{Kind: LateLoop, Reason: why(CodeLate, num("elapsed", r.elapsed.Seconds(), InTime), num("allowed", (lateFactor*r.v.Step).Seconds(), InTime))})
+	}
+	r.s.Age += r.elapsed
+	if r.sch != nil {
+		r.prior = priorOf(r.sch.Wort)
+	} else if r.s.Mode == InBatch {
+		// A batch without its schedule cannot be looked after: stop and ask.
+		r.lostState()
+	}
+	r.s.Guard = r.s.Guard.Observe(r.in.Actual.Heat, r.in.Actual.Cool, r.elapsed)
+}
+
+// begin is the first step of a process: every compressor counts as just stopped,
+// and a ramp goes on from where the beer is now.
+func (r *run) begin() {
+	r.s.Guard = r.s.Guard.Started()
+	r.s.Thermal = r.s.Thermal.Blind()
+	if r.s.Mode != InBatch || r.s.Age == 0 {
+		return
+	}
+	gap := time.Duration(0)
+	if r.in.Gap.Known {
+		gap = max(0, r.in.Gap.Length)
+	}
+	if r.s.Batch.Pitched {
+		r.s.Batch.Since += gap
+	}
+	r.s.Gravity.Now += gap
+	r.s.Stage.Ramping = false
+	name := "unknown"
+	if r.in.Gap.Known {
+		name = "known"
+	}
+	r.event(Event{Kind: Resumed, Reason: Reason{Code: CodeResumed, Name: name, Numbers: []Number{num("outage", gap.Seconds(), InTime)}}})
+}
+
+// lostState idles a vessel whose batch cannot be understood.
+func (r *run) lostState() {
+	answers, age, relays := r.s.Answers, r.s.Age, r.s.Guard
+	r.s = Fresh()
+	r.s.Answers, r.s.Age, r.s.Guard = answers, age, relays
+	r.s.Lost = true
+	r.out.Commit = true
+}
+
+func priorOf(w Wort) gravity.Prior {
+	return gravity.Prior{
+		Original: float64(w.Original.Minus(1)),
+		Final:    float64(w.Final.Minus(1)),
+		SD:       max(0.5, float64(w.FinalSD)),
+	}
+}
+
+// event notes what happened, with the stage it happened in.
+func (r *run) event(e Event) {
+	if r.s.Mode == InBatch && e.Stage == "" {
+		e.Stage, e.StageKind = r.s.Stage.Name, r.kind()
+	}
+	r.out.Events = append(r.out.Events, e)
+	r.out.Commit = true
+}
+
+// stage is the running stage, or nil.
+func (r *run) stage() *Stage {
+	if r.s.Mode != InBatch || r.sch == nil || r.s.Stage.Index < 0 || r.s.Stage.Index >= len(r.sch.Stages) {
+		return nil
+	}
+	return &r.sch.Stages[r.s.Stage.Index]
+}
+
+func (r *run) kind() Kind {
+	if st := r.stage(); st != nil {
+		return st.Kind
+	}
+	return ""
+}
+
+// next is the stage after the running one, or nil.
+func (r *run) next() *Stage {
+	if r.s.Mode != InBatch || r.sch == nil || r.s.Stage.Index+1 >= len(r.sch.Stages) {
+		return nil
+	}
+	return &r.sch.Stages[r.s.Stage.Index+1]
+}

@@ -1,0 +1,120 @@
+package controller
+
+import (
+	"example.org/restpoint/controller/thermal"
+	"example.org/restpoint/controller/units"
+)
+
+// crashHeat is how far a crashing beer must be below its end before heat may
+// help: never against the undershoot of its own cooling.
+const crashHeat units.Kelvins = 1
+
+// target says where the beer shall be now.
+func (r *run) target() {
+	r.aimed = false
+	switch r.s.Mode {
+	case PreChill:
+		r.hold(r.s.Hold.Target)
+	case InBatch:
+		r.stageTarget()
+	case Cleaning:
+		r.s.Hold.Left = max(0, r.s.Hold.Left-r.elapsed)
+	case Idle:
+	}
+}
+
+func (r *run) stageTarget() {
+	st := r.stage()
+	if st == nil {
+		return
+	}
+	beer := r.s.Sense.Thermowell
+	if !r.s.Stage.Entered && beer.Usable() {
+		r.s.Stage.Entered, r.s.Stage.Entry = true, beer.Celsius
+	}
+	if r.s.Stage.Override {
+		r.s.Stage.Ramping = false
+		r.hold(r.s.Stage.Target)
+		return
+	}
+	switch st.Target.Kind {
+	case At:
+		r.hold(st.Target.To)
+	case Ramp:
+		r.ramp(st, beer)
+	case FreeRise:
+		r.freeRise(st, beer)
+	}
+	if st.Kind == Crash {
+		r.aim.HeatTo = r.within(st.Target.To).Plus(-crashHeat)
+	}
+}
+
+// within keeps a target inside the vessel's limits; going outside is an alarm.
+func (r *run) within(t units.Celsius) units.Celsius {
+	c := min(max(t, r.v.Limits.Lowest), r.v.Limits.Highest)
+	r.clamped = r.clamped || c != t
+	return c
+}
+
+func (r *run) hold(t units.Celsius) {
+	t = r.within(t)
+	r.aimed = true
+	r.aim = thermal.Aim{CoolTo: t, HeatTo: t, MayCool: true, MayHeat: true, Regime: thermal.Holding}
+	r.out.Decision.HasTarget, r.out.Decision.Target = true, t
+}
+
+// ramp starts at the beer's present temperature, whatever the schedule before it
+// wanted, and waits when the beer trails.
+func (r *run) ramp(st *Stage, beer Thermometer) {
+	if !r.s.Stage.Ramping {
+		if !beer.Usable() {
+			return
+		}
+		r.s.Stage.Ramping, r.s.Stage.RampAt = true, beer.Celsius
+	}
+	end := r.within(st.Target.To)
+	if beer.Usable() {
+		r.s.Stage.RampAt = thermal.Advance(r.s.Stage.RampAt, end, beer.Celsius, st.Target.Rate, r.elapsed)
+	}
+	at := r.s.Stage.RampAt
+	r.hold(at)
+	if at == end {
+		return
+	}
+	r.aim.Regime = thermal.Ramping
+	if end < at {
+		r.aim.MayHeat = false
+	} else {
+		r.aim.CoolTo = max(at, end) // the yeast may be ahead of the ramp
+	}
+}
+
+// freeRise lets the yeast warm the beer: no cooling below the cap, never a fall of
+// more than the floor allows. Heat helps after its time, or at once when the
+// yeast's own heat cannot reach the cap.
+func (r *run) freeRise(st *Stage, beer Thermometer) {
+	if !r.s.Stage.Entered {
+		return
+	}
+	limit := r.within(st.Target.To)
+	floor := min(limit, r.s.Stage.Entry.Plus(-thermal.FloorDrop+thermal.HeatBand+probeStep))
+	r.hold(limit)
+	r.aim.HeatTo = floor
+	if beer.Usable() && r.heatHelps(st, limit.Minus(beer.Celsius)) {
+		r.aim.HeatTo = max(floor, limit)
+	}
+}
+
+// probeStep is the raster of the usual probe: heat starts one step early.
+const probeStep units.Kelvins = 0.0625
+
+func (r *run) heatHelps(st *Stage, missing units.Kelvins) bool {
+	if st.Target.HeatAfter > 0 && r.s.Stage.In >= st.Target.HeatAfter {
+		return true
+	}
+	if !r.s.Gravity.Est.Known {
+		return st.Target.HeatAfter == 0
+	}
+	return thermal.YeastRise(units.Points(r.s.Gravity.Est.Left)) < missing
+}
