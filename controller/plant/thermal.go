@@ -64,11 +64,12 @@ func (f *flows) slope(y thermal) thermal {
 		toSurround -= glycol
 		d[cooled] += glycol
 	}
-	d[beer] = (f.yeast + heaterBeer - beerSurround - beerAmbient) / f.beerCapacity
-	d[surround] = toSurround / v.SurroundCapacity
+	toBeer := f.yeast + heaterBeer - beerSurround - beerAmbient
 	if v.HeaterCapacity > 0 {
 		d[heater] = (f.heater - heaterBeer - heaterSurround) / v.HeaterCapacity
 	}
+	d[beer] = toBeer / f.beerCapacity
+	d[surround] = toSurround / v.SurroundCapacity
 	d[lost] = beerAmbient + surroundAmbient
 	return d
 }

@@ -7,7 +7,8 @@ import (
 )
 
 // Vessel is what is fixed about a fermenter. Conductances are in W/K and heat
-// capacities in J/K. A zero capacity or conductance means that the part is not there.
+// capacities in J/K. Without a capacity of its own a heater or an evaporator is
+// not there; beer and surround always have one.
 type Vessel struct {
 	Volume units.Litres
 	// Air is true when the surround is the air of a cabinet around the vessel,
