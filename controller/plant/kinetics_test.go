@@ -74,6 +74,7 @@ func near(t *testing.T, name string, got, want, tolerance float64) {
 // end at 75 h (64-95), 2 points 90.5 h (68-109), 1 point 100 h (73-118). A pale
 // ale at 19 C must lie inside, with the upper ends somewhat wider.
 func TestAleRunsAsRealFermentationsDo(t *testing.T) {
+	t.Parallel()
 	r := run(plant.PaleAle(), 19, 300)
 	t.Logf("%+v", r)
 	within(t, "lag, h", r.lag, 10, 24)
@@ -86,6 +87,7 @@ func TestAleRunsAsRealFermentationsDo(t *testing.T) {
 
 // A cool lager takes 6 to 10 days (trade practice).
 func TestLagerTakesDays(t *testing.T) {
+	t.Parallel()
 	r := run(plant.PaleAle(), 11, 400)
 	t.Logf("%+v", r)
 	within(t, "within 1 point, days", r.one/24, 6, 10)
@@ -95,6 +97,7 @@ func TestLagerTakesDays(t *testing.T) {
 // Higher temperature raises the rate and shortens the time to the middle
 // (Speers, Rogers and Smith 2003). Beyond what yeast bears, it ends.
 func TestWarmthHastensUntilItKills(t *testing.T) {
+	t.Parallel()
 	slow := run(plant.PaleAle(), 8, 400)
 	for _, c := range []units.Celsius{11, 14, 17, 20, 23, 26, 30} {
 		r := run(plant.PaleAle(), c, 400)
@@ -111,6 +114,7 @@ func TestWarmthHastensUntilItKills(t *testing.T) {
 }
 
 func TestYeastThatWasCookedStaysDead(t *testing.T) {
+	t.Parallel()
 	p := plant.New(isothermal(), plant.PaleAle(), plant.Quiet(), 1, 20)
 	p.Pitch()
 	p.Advance(40*time.Hour, plant.Outputs{})
@@ -123,6 +127,7 @@ func TestYeastThatWasCookedStaysDead(t *testing.T) {
 }
 
 func TestNothingFermentsBeforeThePitch(t *testing.T) {
+	t.Parallel()
 	p := plant.New(isothermal(), plant.PaleAle(), plant.Quiet(), 1, 20)
 	p.Advance(units.Day, plant.Outputs{})
 	near(t, "gravity", float64(p.Gravity()), 1.052, 1e-9)
@@ -132,6 +137,7 @@ func TestNothingFermentsBeforeThePitch(t *testing.T) {
 }
 
 func TestVigourAndPitch(t *testing.T) {
+	t.Parallel()
 	w := plant.PaleAle()
 	usual := run(w, 19, 300)
 	w.Vigour = 0.7
@@ -144,6 +150,7 @@ func TestVigourAndPitch(t *testing.T) {
 }
 
 func TestStuckBeerStops(t *testing.T) {
+	t.Parallel()
 	w := plant.PaleAle()
 	w.StuckAt = 1.020
 	r := run(w, 19, 600)
@@ -168,6 +175,7 @@ func TestStuckBeerStops(t *testing.T) {
 // early stays (the half life of the precursor at 2 C is 55 h against 8 h at 20 C
 // by the engineering anchor that the model states).
 func TestDiacetylClearsWithWarmth(t *testing.T) {
+	t.Parallel()
 	cold, warm := run(plant.PaleAle(), 11, 500), run(plant.PaleAle(), 20, 300)
 	within(t, "peak, ppm (typical green beer 0.3 to above 1)", warm.vdkPeak, 0.3, 1.5)
 	if !(warm.vdkClear > 0 && warm.vdkClear < cold.vdkClear) {

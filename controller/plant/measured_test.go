@@ -35,6 +35,7 @@ func against(p *plant.Plant, rows [][]float64, unit time.Duration, column int, o
 // 23.59 C, 48.06 K at 74.03 min and 25.21 K at 12.25 min. The conductances
 // follow from those figures for a cold mug of 0.4 times the water's capacity.
 func TestMugCoolsThroughItsWall(t *testing.T) {
+	t.Parallel()
 	rows := records(t, "mug_cooling.csv")
 	const water, mug = 1463.0, 585.2
 	v := plant.Vessel{
@@ -61,6 +62,7 @@ func TestMugCoolsThroughItsWall(t *testing.T) {
 // 0.6412 K/% with 142.9 and 28.5 s, SD 0.17 K (record b). The element and the
 // body it heats are the two states.
 func TestHeaterStep(t *testing.T) {
+	t.Parallel()
 	for name, k := range map[string]struct{ gain, slow, fast float64 }{
 		"heater_step_tclab_a.csv": {0.6203, 161.0, 23.7},
 		"heater_step_tclab_b.csv": {0.6412, 142.9, 28.5},
@@ -88,6 +90,7 @@ func TestHeaterStep(t *testing.T) {
 // Cool-in of a beer in a cabinet (Lydh and Stjernberg, master thesis 2018, run
 // 1): 19.9 to 13.8 C with 7.09 h between 0.3 and 22 h, SD 0.05 K.
 func TestCabinetCoolIn(t *testing.T) {
+	t.Parallel()
 	rows := records(t, "beer_loadcell_run1_14C.csv")
 	for rows[0][0] < 0.3 {
 		rows = rows[1:]
@@ -112,6 +115,7 @@ func TestCabinetCoolIn(t *testing.T) {
 // asks for a time constant of 20 h between beer and cabinet, not for the 7 h of the
 // cool-in, when the cabinet itself was colder.
 func TestYeastWarmsTheBeer(t *testing.T) {
+	t.Parallel()
 	rows := records(t, "beer_loadcell_run1_14C.csv")
 	v := plant.Vessel{Volume: 20, SurroundCapacity: 1e9}
 	v.BeerToSurround = float64(v.Volume) * 0.9982 * 1.043 * 4050 / (20 * 3600)

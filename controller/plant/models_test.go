@@ -66,6 +66,7 @@ func hold(c float64) func(float64) float64 { return func(float64) float64 { retu
 // Trajectory at 13 C, computed with LSODA at rtol 1e-9 from the equations of
 // de Andres-Toro et al. 1998 as eight public codings give them.
 func TestDeAndresToroAt13C(t *testing.T) {
+	t.Parallel()
 	for _, row := range [][]float64{
 		{12, 0.7062, 1.859, 0.184, 126.4, 3.599, 0.1924},
 		{24, 0.2598, 3.544, 0.289, 116.6, 12.45, 0.6491},
@@ -99,6 +100,7 @@ func TestDeAndresToroAt13C(t *testing.T) {
 // 10 C, and the industrial profile of a public coding: 11 to 14 C in 25 h, 14 C
 // to 120 h, to 16 C by 145 h, held to 160 h.
 func TestDeAndresToroProfiles(t *testing.T) {
+	t.Parallel()
 	for _, row := range [][]float64{
 		{12, 126.3, 2.307, 0.1306}, {36, 105.6, 13.87, 0.7023}, {60, 75.2, 27.11, 0.9735},
 		{84, 41.64, 37.77, 0.7477}, {108, 11.07, 44.85, 0.3679}, {120, 1.436, 46.67, 0.2132},
@@ -135,11 +137,13 @@ func TestDeAndresToroProfiles(t *testing.T) {
 
 // Above 15 C its yeast dies first: 22.86 g/L of sugar stay at 16 C.
 func TestDeAndresToroSticksWhenWarm(t *testing.T) {
+	t.Parallel()
 	near(t, "sugar left at 16 C", andres(600, hold(16)).Sugar, 22.86, 0.03)
 }
 
 // The whole computed table: scipy LSODA and DOP853 at rtol 1e-11.
 func TestDeAndresToroTable(t *testing.T) {
+	t.Parallel()
 	for _, row := range records(t, "model_check_de_andres_toro.csv") {
 		profile := hold(row[0])
 		if row[0] == 999 { // the table's mark for 10 C to 60 h, then to 15 C by 72 h
@@ -159,6 +163,7 @@ func TestDeAndresToroTable(t *testing.T) {
 // Isothermal trajectories of the Gee and Ramirez set, from 70, 220, 40 and 125
 // mol/m3, computed independently from the published parameters.
 func TestEngasserTable(t *testing.T) {
+	t.Parallel()
 	for _, row := range [][]float64{
 		{8, 24, 43.647, 209.039, 38.668, 132.00, 100.36},
 		{8, 72, 0.652, 182.081, 35.339, 146.33, 305.61},

@@ -12,6 +12,7 @@ import (
 // What a vessel holds more than at the start is what came in less what went
 // out, whatever the relays did; and the yeast's heat is what the extract gave.
 func TestEnergyBalances(t *testing.T) {
+	t.Parallel()
 	for name, v := range map[string]plant.Vessel{
 		"a bucket in a refrigerator": plant.Bucket20(), "a conical on glycol": plant.Conical60(), "a tank on glycol": plant.Tank1000(),
 	} {
@@ -36,6 +37,7 @@ func TestEnergyBalances(t *testing.T) {
 
 // The cut of the calls changes nothing that matters.
 func TestStepsMayBeCutAnyhow(t *testing.T) {
+	t.Parallel()
 	end := func(dt time.Duration) *plant.Plant {
 		p := plant.New(plant.Conical60(), plant.PaleAle(), plant.Quiet(), 1, 20)
 		p.Pitch()

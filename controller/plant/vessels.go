@@ -45,7 +45,8 @@ type Vessel struct {
 
 // Bucket20 is a plastic bucket with 20 L in a household refrigerator with a
 // heating belt. Bare walls in still air lose 5 to 10 W/m2/K (common practice),
-// here 3 W/K from half a square metre: passive time constant about 8 h.
+// here 3 W/K from half a square metre: about 7 h to the air of the cabinet, 27 h
+// to the room with the cabinet shut and off.
 func Bucket20() Vessel {
 	return Vessel{
 		Volume: 20, Air: true,
@@ -92,6 +93,9 @@ type Ambient struct {
 }
 
 func (a Ambient) at(elapsed time.Duration) float64 {
+	if a.Swing == 0 {
+		return float64(a.Mean)
+	}
 	turns := float64((elapsed - a.Coldest).Seconds()) / units.Day.Seconds()
 	return float64(a.Mean) + float64(float64(a.Swing)*turnSine(turns-0.25))
 }
