@@ -74,3 +74,32 @@ type Event struct {
 	Probe     ProbeID
 	Say       string // reminders: the job
 }
+
+// String is the event as one line of the record.
+func (e Event) String() string {
+	text := string(e.Kind)
+	switch e.Kind {
+	case StageEntered:
+		text += " " + e.Stage
+	case OrderTaken, OrderRefused:
+		text += " " + string(e.Verb)
+		if e.Who != "" {
+			text += " by " + e.Who
+		}
+	case AlarmRaised, AlarmOver:
+		text += " " + e.Alarm
+		if e.Kind == AlarmRaised {
+			text += " (" + e.Priority + ")"
+		}
+	case ReminderDue:
+		return text + ": " + e.Say
+	default:
+	}
+	if e.Kind == AlarmOver {
+		return text
+	}
+	if said := e.Reason.String(); said != "" {
+		text += ": " + said
+	}
+	return text
+}

@@ -255,7 +255,7 @@ func (r *run) remind(st *Stage) {
 		done := append([]bool(nil), r.s.Stage.Reminded...)
 		done[i] = true
 		r.s.Stage.Reminded = done
-		r.event(Event{Kind: ReminderDue, Reason: Reason{Code: CodeReminder}, Say: st.Remind[i].Say})
+		r.event(Event{Kind: ReminderDue, Say: st.Remind[i].Say})
 	}
 }
 

@@ -20,7 +20,6 @@ const (
 	CodeGravityLost      Code = "gravity-lost"
 	CodeGravityBack      Code = "gravity-back"
 	CodeAlarm            Code = "alarm"
-	CodeReminder         Code = "reminder"
 	CodeMet              Code = "met"
 	CodePointsLeft       Code = "points-left"
 	CodeAttenuation      Code = "apparent-attenuation"
@@ -117,7 +116,7 @@ func sentence(c Code) string {
 		return "no accepted gravity for {silent}"
 	case CodeGravityBack:
 		return "gravity is read again: {gravity}"
-	case CodeAlarm, CodeReminder:
+	case CodeAlarm:
 		return "{name}"
 	case CodeMet:
 		return "the stage's condition holds"
