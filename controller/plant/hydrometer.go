@@ -121,7 +121,7 @@ func (d *hydrometer) grow(p *Plant, now, h float64) {
 		d.fouled += float64(d.foulSign * float64(n.FoulPerDay) * h / 24)
 	}
 	if d.steps.within(h, n.StepEvery.Hours()) {
-		d.stepped += d.steps.sign(0.5) * float64(n.Step)
+		d.stepped += float64(d.steps.sign(0.5) * float64(n.Step))
 	}
 	for n.Rezero > 0 && now >= d.nextRezero {
 		d.moved = d.rezero.sign(0.5) * d.rezero.between(6, float64(n.Rezero))
@@ -162,11 +162,11 @@ func (p *Plant) ReadHydrometer() (units.Gravity, bool) {
 	y += float64(d.startUp * exp(-now/d.startUpTime))
 	left := 1 - d.phase
 	y += float64(float64(n.Ripple) * (float64(left*left) - 1.0/3)) // mean 0, skewed to the dense side
-	y += float64(float64(n.Drift) * (turnSine(now/24+d.dayPhase) + d.wander/math.Sqrt2))
+	y += float64(float64(n.Drift) * (float64(turnSine(now/24+d.dayPhase)) + d.wander/math.Sqrt2))
 	y += float64(float64(n.Burst) * min(1.5, p.dropRate/fullActivity) * d.swing)
 	y += float64(float64(n.White) * d.white.student())
 	if d.spikes.within(dt, n.SpikeEvery.Hours()) {
-		y += d.spikes.sign(0.15) * d.spikes.between(0.7, 1.3) * float64(n.Spike)
+		y += float64(d.spikes.sign(0.15) * d.spikes.between(0.7, 1.3) * float64(n.Spike))
 	}
 
 	if hold := d.held || now < d.foamUntil; hold {

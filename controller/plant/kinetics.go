@@ -97,7 +97,7 @@ func smooth(x, low, high float64) float64 {
 }
 
 func newFerment(c float64, w *Wort, stop float64) ferment {
-	alive := smooth(c, 3, 7) * (1 - smooth(c, 33, 40))
+	alive := smooth(c, 3, 7) * (1 - float64(smooth(c, 33, 40)))
 	f := ferment{
 		uptake:  arrhenius(uptakeEnergy, c) * alive * w.Vigour,
 		growth:  arrhenius(growthEnergy, c) * alive * w.Vigour,
@@ -134,15 +134,15 @@ func (f *ferment) slope(y broth) broth {
 		working *= left / (left + stuckSoftness)
 	}
 	free := repression / (repression + g)
-	eatG := working * glucoseRate * g / (glucoseHalf + g)
-	eatM := working * maltoseRate * m / (maltoseHalf + m) * free
-	eatN := working * maltotrioseRate * n / (maltotrioseHalf + n) * free * maltoseRepression / (maltoseRepression + m)
+	eatG := float64(working * glucoseRate * g / (glucoseHalf + g))
+	eatM := float64(working * maltoseRate * m / (maltoseHalf + m) * free)
+	eatN := float64(working * maltotrioseRate * n / (maltotrioseHalf + n) * free * maltoseRepression / (maltoseRepression + m))
 
-	room := max(0, 1-y[yeast]/crop) * sugar / (sugar + 1)
-	grow := growthRate * f.growth * y[awake] * y[yeast] * room
+	room := max(0, 1-float64(y[yeast]/crop)) * sugar / (sugar + 1)
+	grow := float64(growthRate * f.growth * y[awake] * y[yeast] * room)
 
-	stay := (0.15 + float64(0.85*sugar/(sugar+1))) * f.settle
-	convert := f.convert * y[precursor]
+	stay := float64((0.15 + float64(0.85*sugar/(sugar+1))) * f.settle)
+	convert := float64(f.convert * y[precursor])
 
 	var d broth
 	d[awake] = wakeRate * f.wake * (1 - y[awake])

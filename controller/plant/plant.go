@@ -84,8 +84,13 @@ func (p *Plant) SetAmbient(c units.Celsius) { p.ambient = Ambient{Mean: c} }
 // SetWeather lets the room swing between day and night.
 func (p *Plant) SetWeather(a Ambient) { p.ambient = a }
 
-// Couple takes the glycol from a chiller that other vessels may share.
-func (p *Plant) Couple(c *Chiller) { p.chiller = c }
+// Couple takes the glycol from a chiller that other vessels may share. A vessel
+// without a glycol jacket stays as it is.
+func (p *Plant) Couple(c *Chiller) {
+	if p.vessel.GlycolFlow > 0 {
+		p.chiller = c
+	}
+}
 
 // Pitch puts the yeast in. Before it nothing ferments; a second pitch adds yeast.
 func (p *Plant) Pitch() {

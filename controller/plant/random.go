@@ -23,7 +23,7 @@ func (c *chance) next() uint64 {
 }
 
 // uniform is in [0, 1).
-func (c *chance) uniform() float64 { return float64(c.next()>>11) / (1 << 53) }
+func (c *chance) uniform() float64 { return float64(float64(c.next()>>11) / (1 << 53)) }
 
 // between is uniform in [low, high).
 func (c *chance) between(low, high float64) float64 { return low + float64((high-low)*c.uniform()) }
