@@ -19,6 +19,7 @@ const (
 	streamSteps
 	streamRezero
 	streamMissing
+	streamHops
 )
 
 const (
@@ -34,7 +35,7 @@ const (
 // hydrometer is the in-tank device: errors that live on between readings, in
 // points (positive reads too dense) and hours.
 type hydrometer struct {
-	white, ripple, drift, bubbles, burst, spikes, steps, rezero, missing chance
+	white, ripple, drift, bubbles, burst, spikes, steps, rezero, missing, hops chance
 
 	offset, startUp, startUpTime float64 // drawn once a batch
 	dayPhase                     float64 // turns
@@ -52,6 +53,8 @@ type hydrometer struct {
 	stepped, moved, scripted float64 // permanent steps, re-zero, a scenario's own
 	nextRezero               float64 // h
 	lost                     int     // records still to drop
+	knock, knockUntil        float64 // points and h, by a dry hop
+	bubblyUntil              float64 // h
 
 	held     bool // by a scenario
 	heldAt   float64
@@ -65,7 +68,7 @@ func newHydrometer(p *Plant, seed uint64) hydrometer {
 	d := hydrometer{
 		white: stream(seed, streamWhite), ripple: stream(seed, streamRipple), drift: stream(seed, streamDrift),
 		bubbles: stream(seed, streamBubbles), burst: stream(seed, streamBurst), spikes: stream(seed, streamSpikes),
-		steps: stream(seed, streamSteps), rezero: stream(seed, streamRezero), missing: stream(seed, streamMissing),
+		steps: stream(seed, streamSteps), rezero: stream(seed, streamRezero), missing: stream(seed, streamMissing), hops: stream(seed, streamHops),
 		temperature: p.heat[beer],
 	}
 	batch := stream(seed, streamBatch)
@@ -108,6 +111,9 @@ func (d *hydrometer) follow(p *Plant, cool bool, s float64) {
 func (d *hydrometer) grow(p *Plant, now, h float64) {
 	n := &p.noise
 	activity := p.dropRate / fullActivity
+	if now < d.bubblyUntil {
+		activity += 0.5 // hop matter makes dissolved gas come out (assumed)
+	}
 	d.wander = remembered(&d.drift, d.wander, h, driftTime)
 	d.swing = remembered(&d.burst, d.swing, h, burstTime)
 
@@ -178,11 +184,22 @@ func (p *Plant) ReadHydrometer() (units.Gravity, bool) {
 	} else {
 		d.holding = false
 	}
+	if now < d.knockUntil {
+		y += d.knock
+	}
 	if n.Raster > 0 {
 		y = math.Round(y/float64(n.Raster)) * float64(n.Raster)
 	}
 	d.recorded = min(200, max(-50, y)) // what such a device can show at all
 	return units.Gravity(1 + d.recorded/1000), !d.drops(n, now)
+}
+
+// hopped begins the disturbance of a dry hop.
+func (d *hydrometer) hopped(p *Plant) {
+	now, most := p.elapsed.Hours(), float64(p.noise.DryHop)
+	d.knock = d.hops.sign(0.5) * d.hops.between(min(2, most), most)
+	d.knockUntil = now + d.hops.between(0.5, 6)
+	d.bubblyUntil = now + 24
 }
 
 // drops tells whether this record is lost.

@@ -72,10 +72,11 @@ func TestHeaterStep(t *testing.T) {
 		// from the sum and the product of the two rates.
 		const loss = 0.1 // W/K, sets the scale only
 		body := 0.87 * k.slow
-		element := body / (k.slow * k.fast)                         // coupling / element capacity
-		coupling := 1/k.slow + 1/k.fast - element - 1/body          // coupling / body capacity
-		c := body * loss                                            // J/K
-		v := plant.Vessel{Volume: litres(c), SurroundCapacity: 1e6, // the surround is the bench
+		element := body / (k.slow * k.fast)                // coupling / element capacity
+		coupling := 1/k.slow + 1/k.fast - element - 1/body // coupling / body capacity
+		c := body * loss                                   // J/K
+		v := plant.Vessel{
+			Volume: litres(c), SurroundCapacity: 1e6, // the surround is the bench
 			BeerToAmbient: loss, Heater: units.Watts(loss * k.gain * 50),
 			HeaterToBeer: coupling * c, HeaterCapacity: coupling * c / element,
 		}

@@ -31,6 +31,7 @@ type Noise struct {
 	Step       units.Points  // permanent change of level (measured 4.3)
 	StepEvery  time.Duration // mean time between them
 	Rezero     units.Points  // the output jumps by 6 points up to this, every 45 to 50 h (measured 6 to 54)
+	DryHop     units.Points  // most that the knock of a dry hop shifts the device, for 0.5 to 6 h (assumed)
 	Missing    float64       // share of records lost, in runs of 1 to 5 (measured 0.04 to 0.11)
 	Outage     time.Duration // one longer loss in the first eight days (assumed)
 }
@@ -51,7 +52,7 @@ func Typical() Noise {
 	return Noise{
 		Probe: 0.02, Raster: 0.5, White: 0.6, Offset: 2, PerKelvin: -0.05, SensorLag: 20 * time.Minute,
 		Ripple: 1.5, Drift: 1.2, Bubbles: 3, Burst: 1, FoamHold: 0.1, FoulPerDay: 0.2, StartUp: 5,
-		Spike: 10, SpikeEvery: 150 * time.Hour, Step: 3, StepEvery: 500 * time.Hour, Missing: 0.05,
+		Spike: 10, SpikeEvery: 150 * time.Hour, Step: 3, StepEvery: 500 * time.Hour, DryHop: 3, Missing: 0.05,
 	}
 }
 
@@ -60,7 +61,7 @@ func Nasty() Noise {
 	return Noise{
 		Probe: 0.05, Raster: 1, White: 1, Offset: 5, PerKelvin: -0.2, SensorLag: time.Hour,
 		Ripple: 4, Drift: 2.3, Bubbles: 8, Burst: 2.5, FoamHold: 0.5, FoulPerDay: 0.5, StartUp: 12,
-		Spike: 22, SpikeEvery: 80 * time.Hour, Step: 5, StepEvery: 300 * time.Hour, Rezero: 50,
+		Spike: 22, SpikeEvery: 80 * time.Hour, Step: 5, StepEvery: 300 * time.Hour, Rezero: 50, DryHop: 10,
 		Missing: 0.11, Outage: 6 * time.Hour,
 	}
 }

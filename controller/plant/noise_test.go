@@ -271,7 +271,7 @@ func TestFoamHolds(t *testing.T) {
 		want float64
 	}{{plant.Mild(), 0}, {plant.Typical(), 0.1}, {plant.Nasty(), 0.5}} {
 		held := 0.0
-		const batches = 50
+		const batches = 40
 		for seed := range uint64(batches) {
 			p := plant.New(isothermal(), plant.PaleAle(), plant.Noise{FoamHold: row.n.FoamHold}, seed, 20)
 			p.Pitch()
@@ -351,4 +351,19 @@ func TestFoulingAndKnock(t *testing.T) {
 	p.Knock()
 	g, _ = p.ReadHydrometer()
 	within(t, "of it after a knock, points", math.Abs(float64(g.Minus(p.Gravity()))), 0.1*deposit, 0.7*deposit)
+}
+
+// The knock of a dry hop: 2 to 10 points for half an hour to six hours, then gone.
+func TestDryHopKnocksTheDevice(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(20) {
+		p := plant.New(isothermal(), plant.PaleAle(), plant.Noise{DryHop: plant.Nasty().DryHop}, seed, 20)
+		p.DryHop(5)
+		p.Advance(20*time.Minute, plant.Outputs{})
+		g, _ := p.ReadHydrometer()
+		within(t, "knock, points", math.Abs(float64(g.Minus(p.Gravity()))), 2, 10)
+		p.Advance(6*time.Hour, plant.Outputs{})
+		g, _ = p.ReadHydrometer()
+		near(t, "after six hours", float64(g.Minus(p.Gravity())), 0, 1e-9)
+	}
 }

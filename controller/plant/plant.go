@@ -156,10 +156,14 @@ func (p *Plant) Surround() units.Celsius { return units.Celsius(p.heat[surround]
 func (p *Plant) Ambient() units.Celsius { return units.Celsius(p.ambient.at(p.elapsed)) }
 
 // Extract is the true apparent extract.
-func (p *Plant) Extract() units.Plato { return units.Plato(p.end + p.sugar()) }
+func (p *Plant) Extract() units.Plato { return units.Plato(p.end + p.sugar() + p.broth[dextrin]) }
 
 // Gravity is the true gravity of the beer at 20 C.
 func (p *Plant) Gravity() units.Gravity { return p.Extract().Gravity() }
+
+// End is where this beer will really end if it is left warm: above its Final
+// when it sticks, below it after a dry hop. It knows nothing of a later Stick.
+func (p *Plant) End() units.Gravity { return units.Plato(p.end + p.stop).Gravity() }
 
 // DropPerDay is how fast the apparent extract falls, in P a day.
 func (p *Plant) DropPerDay() units.Plato { return units.Plato(p.dropRate * 24) }

@@ -61,7 +61,7 @@ func turnSine(turns float64) float64 {
 
 // vector is a state that rk4 can integrate.
 type vector interface {
-	[5]float64 | [6]float64 | [8]float64
+	[5]float64 | [6]float64 | [9]float64
 }
 
 // rk4 is one classical Runge-Kutta step of h.

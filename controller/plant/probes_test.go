@@ -102,7 +102,7 @@ func fingerprint(seed uint64) uint64 {
 	h := fnv.New64a()
 	add := func(v float64) {
 		b := math.Float64bits(v)
-		h.Write([]byte{byte(b), byte(b >> 8), byte(b >> 16), byte(b >> 24), byte(b >> 32), byte(b >> 40), byte(b >> 48), byte(b >> 56)}) //nolint:errcheck // cannot fail
+		h.Write([]byte{byte(b), byte(b >> 8), byte(b >> 16), byte(b >> 24), byte(b >> 32), byte(b >> 40), byte(b >> 48), byte(b >> 56)})
 	}
 	c := plant.NewChiller(60, 900, -3)
 	for _, v := range []plant.Vessel{plant.Bucket20(), plant.Conical60()} {
@@ -111,6 +111,9 @@ func fingerprint(seed uint64) uint64 {
 		p.Couple(c)
 		p.Pitch()
 		for i := range 6 * 24 * 8 {
+			if i == 900 {
+				p.DryHop(4)
+			}
 			p.Advance(10*time.Minute, plant.Outputs{Cool: i%11 == 0 && i > 200, Heat: i%17 == 3})
 			c.Advance(10*time.Minute, i%3 == 0, p.Ambient())
 			g, ok := p.ReadHydrometer()
