@@ -201,27 +201,30 @@ func TestDiacetylClearsWithWarmth(t *testing.T) {
 // hardly any in the cold, and its heat is in the ledger.
 func TestDryHopFerments(t *testing.T) {
 	t.Parallel()
-	hop := func(c units.Celsius) (day, week float64) {
+	hop := func(c units.Celsius) (day, five, end float64) {
 		p := plant.New(isothermal(), plant.PaleAle(), plant.Quiet(), 1, 19)
 		p.Pitch()
-		p.Advance(160*time.Hour, plant.Outputs{})
+		p.Advance(260*time.Hour, plant.Outputs{})
 		p.SetTemperatures(c, c)
 		before := p.Gravity()
 		p.DryHop(5)
 		near(t, "at once, points", float64(before.Minus(p.Gravity())), 0, 1e-9)
 		p.Advance(24*time.Hour, plant.Outputs{})
 		day = float64(before.Minus(p.Gravity()))
-		p.Advance(13*24*time.Hour, plant.Outputs{})
-		week = float64(before.Minus(p.Gravity()))
+		p.Advance(4*24*time.Hour, plant.Outputs{})
+		five = float64(before.Minus(p.Gravity()))
+		p.Advance(9*24*time.Hour, plant.Outputs{})
+		end = float64(before.Minus(p.Gravity()))
 		mass := 20 * 0.9982 * 1.052
 		fallen := float64(before.Plato() - p.Gravity().Plato())
 		near(t, "heat, J", p.Ledger().Yeast, fallen*0.8192/100*mass*586e3, 1e-6*p.Ledger().Yeast+1)
-		return day, week
+		return day, five, end
 	}
-	day, end := hop(19)
-	t.Logf("19 C: %.2f points in a day, %.2f in two weeks", day, end)
+	day, five, end := hop(19)
+	t.Logf("19 C: %.2f points in a day, %.2f in five, %.2f in two weeks", day, five, end)
 	within(t, "in a day, points", day, 0.5, 2)
+	within(t, "in five days, points", five, 3.5, 5)
 	within(t, "in two weeks, points, and what was left of the first end", end, 4.5, 5.1)
-	_, cold := hop(2)
+	_, _, cold := hop(2)
 	within(t, "in two weeks at 2 C, points", cold, 0, 0.1)
 }

@@ -114,13 +114,14 @@ func TestCabinetCoolIn(t *testing.T) {
 // most 15.4 C at 90 h, 12.3 C at the end in an unchanged cabinet. The area of
 // that hump, 190 K h over the end, against an adiabatic rise of 9.7 K for 8.2 P
 // asks for a time constant of 20 h between beer and cabinet, not for the 7 h of the
-// cool-in, when the cabinet itself was colder.
+// cool-in, when the cabinet itself was colder. Less yeast of more vigour than
+// usual gives its late, sharp peak.
 func TestYeastWarmsTheBeer(t *testing.T) {
 	t.Parallel()
 	rows := records(t, "beer_loadcell_run1_14C.csv")
 	v := plant.Vessel{Volume: 20, SurroundCapacity: 1e9}
 	v.BeerToSurround = float64(v.Volume) * 0.9982 * 1.043 * 4050 / (20 * 3600)
-	p := plant.New(v, plant.Wort{Original: 1.043, Final: 1.010}, plant.Quiet(), 1, 12.3)
+	p := plant.New(v, plant.Wort{Original: 1.043, Final: 1.010, PitchRate: 0.6, Vigour: 1.3}, plant.Quiet(), 1, 12.3)
 	p.SetTemperatures(14, 12.3)
 	p.Pitch()
 	low, high, highAt := 99.0, 0.0, 0.0
