@@ -228,3 +228,28 @@ func TestDryHopFerments(t *testing.T) {
 	_, _, cold := hop(2)
 	within(t, "in two weeks at 2 C, points", cold, 0, 0.1)
 }
+
+// Yeast that was crashed before its time settles and comes back slowly: warmed
+// again, the beer falls at well under the rate it had (trade practice: a
+// premature crash leaves a beer that must be roused).
+func TestEarlyCrashSlowsTheYeast(t *testing.T) {
+	t.Parallel()
+	p := plant.New(isothermal(), plant.PaleAle(), plant.Quiet(), 1, 19)
+	p.Pitch()
+	p.Advance(60*time.Hour, plant.Outputs{})
+	before := float64(p.DropPerDay())
+	p.SetTemperatures(2, 2)
+	p.Advance(time.Hour, plant.Outputs{})
+	near(t, "drop in the cold, P/day", float64(p.DropPerDay()), 0, 1e-9)
+	p.Advance(3*24*time.Hour, plant.Outputs{})
+	p.SetTemperatures(19, 19)
+	p.Advance(10*time.Minute, plant.Outputs{})
+	first := float64(p.DropPerDay()) / before
+	p.Advance(12*time.Hour, plant.Outputs{})
+	later := float64(p.DropPerDay()) / before
+	t.Logf("share of the former rate: %.2f at once, %.2f after 12 h", first, later)
+	within(t, "share of the former rate", first, 0.05, 0.4)
+	if later <= first {
+		t.Errorf("the yeast does not come back: %.2f then %.2f", first, later)
+	}
+}
