@@ -18,7 +18,7 @@ const (
 // judge moves every leaf of the stage's condition on. This is the one table of
 // what the conditions mean.
 func (r *run) judge(st *Stage) {
-	leaves := st.Until.Leaves()
+	leaves := r.leaves(st)
 	held := make([]Leaf, len(leaves))
 	copy(held, r.s.Stage.Leaves)
 	for i, c := range leaves {

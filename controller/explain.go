@@ -51,7 +51,7 @@ func (r *run) explainStage(st *Stage) Reason {
 	case r.s.Stage.Waits:
 		return Reason{Code: CodeNeedsArming, Name: r.s.Stage.Name}
 	}
-	for i, c := range st.Until.Leaves() {
+	for i, c := range r.leaves(st) {
 		if i < len(r.s.Stage.Leaves) && !r.s.Stage.Leaves[i].Met {
 			return r.waitsFor(c, r.s.Stage.Leaves[i])
 		}
@@ -95,7 +95,7 @@ func (r *run) needs(st *Stage) string {
 	if r.s.Stage.Waits {
 		return string(Arm)
 	}
-	for i, c := range st.Until.Leaves() {
+	for i, c := range r.leaves(st) {
 		if i < len(r.s.Stage.Leaves) && r.s.Stage.Leaves[i].Met {
 			continue
 		}

@@ -166,12 +166,15 @@ func (c *Condition) Leaves() []*Condition {
 	if c.Kind == Never {
 		return nil
 	}
+	return c.leaves(make([]*Condition, 0, max(1, len(c.Of))))
+}
+
+func (c *Condition) leaves(out []*Condition) []*Condition {
 	if c.Kind != All && c.Kind != Any {
-		return []*Condition{c}
+		return append(out, c)
 	}
-	var out []*Condition
 	for i := range c.Of {
-		out = append(out, c.Of[i].Leaves()...)
+		out = c.Of[i].leaves(out)
 	}
 	return out
 }

@@ -114,7 +114,7 @@ const (
 func (r *run) terminal() bool {
 	within, over := terminalWithin, terminalOver
 	if st := r.stage(); st != nil {
-		for _, c := range st.Until.Leaves() {
+		for _, c := range r.leaves(st) {
 			if c.Kind == Terminal {
 				within, over = c.Points, c.Over
 			}
@@ -196,7 +196,7 @@ func (r *run) fallback(st *Stage) {
 		return
 	}
 	points := units.Points(6)
-	for _, c := range st.Until.Leaves() {
+	for _, c := range r.leaves(st) {
 		if c.Kind == PointsLeft {
 			points = c.Points
 		}
@@ -208,7 +208,7 @@ func (r *run) fallback(st *Stage) {
 
 // met says which leaf ended the stage, with its numbers.
 func (r *run) met(st *Stage) Reason {
-	leaves := st.Until.Leaves()
+	leaves := r.leaves(st)
 	best := Reason{Code: CodeMet}
 	for i, c := range leaves {
 		if i < len(r.s.Stage.Leaves) && r.s.Stage.Leaves[i].Met {

@@ -25,6 +25,8 @@ type run struct {
 	verdict guard.Verdict
 	clamped bool
 	reasons []Reason
+	flatOf  *Stage       // the stage whose leaves are in flat
+	flat    []*Condition // its conditions, taken apart once a step
 }
 
 // Step takes one vessel one step on. It never changes its arguments, never
@@ -145,4 +147,12 @@ func (r *run) next() *Stage {
 		return nil
 	}
 	return &r.sch.Stages[r.s.Stage.Index+1]
+}
+
+// leaves takes a stage's condition apart, once a step.
+func (r *run) leaves(st *Stage) []*Condition {
+	if r.flatOf != st {
+		r.flatOf, r.flat = st, st.Until.Leaves()
+	}
+	return r.flat
 }

@@ -28,6 +28,7 @@ type Reading struct {
 // two hours, so that it stays small.
 type State struct {
 	Now       time.Duration // counted, with known outages
+	Closed    int64         // number of the ten minutes that are open
 	Bins      []Bin         // of ten minutes, inside the last two hours
 	Levels    []Level       // of two hours, or single hand samples, up to sixteen days
 	Pend      Pending       // readings that were rejected and may be a new level
@@ -127,8 +128,11 @@ func (s State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Pr
 		}
 		s.Warmth.Now = beer
 	}
-	if len(s.Bins) > 0 && int64(s.Now/binLength) > s.Bins[len(s.Bins)-1].At {
-		return s.closeBins(p)
+	if bin := int64(s.Now / binLength); bin > s.Closed {
+		s.Closed = bin
+		if len(s.Bins) > 0 {
+			return s.closeBins(p)
+		}
 	}
 	return s
 }
