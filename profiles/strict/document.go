@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
-	"strconv"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -77,7 +75,7 @@ func (d *Doc) decode(src []byte) {
 // not be read.
 func (d *Doc) Root() *Map {
 	v := &Value{doc: d, node: d.root}
-	return v.Map("keys such as name: value")
+	return v.Map("a group of keys such as \"name: value\"")
 }
 
 // Err gives everything that is wrong as a *Problems, or nil.
@@ -136,60 +134,4 @@ func (d *Doc) fileProblem(line, column int, rule Rule, message string) {
 
 func (d *Doc) fail(n *yaml.Node, path string, rule Rule, message string) {
 	d.problems = append(d.problems, Problem{d.file, n.Line, n.Column, path, message, rule})
-}
-
-// syntax reports what the YAML library said, with a line as good as it gives
-// one, and what people most often did when it says so.
-func (d *Doc) syntax(err error) {
-	message := strings.TrimPrefix(strings.ReplaceAll(err.Error(), "\n", " "), "yaml: ")
-	line := 1
-	if rest, ok := strings.CutPrefix(message, "line "); ok {
-		number, after, _ := strings.Cut(rest, ": ")
-		if n, err := strconv.Atoi(number); err == nil {
-			line, message = n, after
-		}
-		// The library counts from 0 in what its grammar refuses, and from 1 in
-		// what its scanner refuses.
-		if regexp.MustCompile(`^did not find expected (key|node content|'|<)`).MatchString(message) {
-			line++
-		}
-	}
-	column := 1 + d.indent(line)
-	if name := regexp.MustCompile(`unknown anchor '([^']*)'`).FindStringSubmatch(message); name != nil {
-		line, column = d.find("*" + name[1])
-	}
-	for _, h := range []struct{ says, hint string }{
-		{"mapping values are not allowed", `a colon is missing above, or a text that holds ": " needs quotes`},
-		{"did not find expected key", "the line does not begin under the lines that it belongs to, or a text needs quotes"},
-		{"did not find expected ',' or", "a comma or a closing bracket is missing"},
-		{"did not find expected node content", "a value or a closing bracket is missing"},
-		{"cannot start any token", "a text that begins with %, @ or ` needs quotes"},
-		{"could not find expected ':'", "a colon is missing, or one without a space after it"},
-		{"unknown anchor", "a text that begins with * needs quotes"},
-		{"unexpected end of stream", "a closing quote is missing"},
-	} {
-		if strings.Contains(message, h.says) {
-			message += "; " + h.hint
-			break
-		}
-	}
-	d.fileProblem(min(line, len(d.lines)), column, Syntax, "the file is not YAML: "+message)
-}
-
-// find gives the place of the first occurrence of a text.
-func (d *Doc) find(text string) (line, column int) {
-	for i, l := range d.lines {
-		if at := strings.Index(l, text); at >= 0 {
-			return i + 1, 1 + len([]rune(l[:at]))
-		}
-	}
-	return 1, 1
-}
-
-// indent counts the spaces before a line.
-func (d *Doc) indent(line int) int {
-	if line < 1 || line > len(d.lines) {
-		return 0
-	}
-	return len(d.lines[line-1]) - len(strings.TrimLeft(d.lines[line-1], " "))
 }

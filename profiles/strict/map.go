@@ -15,6 +15,7 @@ type Map struct {
 	node    *yaml.Node // nil = not there, or not a map: everything reads as nothing
 	path    string
 	known   []string
+	refused []string
 	missing []string
 }
 
@@ -63,7 +64,7 @@ func (m *Map) One(rule Rule, keys ...string) (string, *Value) {
 	if len(given) == 1 {
 		return given[0], m.Opt(given[0])
 	}
-	if m.node != nil && len(given) == 0 && m.meant(keys) {
+	if m.node != nil && len(given) == 0 && m.Misspelt(keys...) {
 		return "", &Value{doc: m.doc} // Done will name the key
 	}
 	if len(given) == 0 {
@@ -74,8 +75,20 @@ func (m *Map) One(rule Rule, keys ...string) (string, *Value) {
 	return "", &Value{doc: m.doc}
 }
 
-// meant tells whether a key that is there is a misspelt one of those.
-func (m *Map) meant(keys []string) bool {
+// Refuse reports a key that people write and that has no clear meaning, with
+// words of its own. It does not become known.
+func (m *Map) Refuse(key string, rule Rule, format string, args ...any) bool {
+	m.refused = append(m.refused, key)
+	i := m.index(key)
+	if i >= 0 {
+		m.doc.fail(m.node.Content[i], m.path, rule, fmt.Sprintf(format, args...))
+	}
+	return i >= 0
+}
+
+// Misspelt tells whether a key that nobody has asked for is probably meant to be
+// one of those, so that nobody reports it as missing too.
+func (m *Map) Misspelt(keys ...string) bool {
 	for _, i := range m.keys() {
 		if k := m.node.Content[i].Value; !slices.Contains(m.known, k) && Nearest(k, keys) != "" {
 			return true
@@ -102,7 +115,7 @@ func (m *Map) Done() {
 	var meant []string
 	for _, i := range m.keys() {
 		key := m.node.Content[i]
-		if slices.Contains(m.known, key.Value) {
+		if slices.Contains(m.known, key.Value) || slices.Contains(m.refused, key.Value) {
 			continue
 		}
 		message := "unknown key " + quoted(key.Value)

@@ -17,13 +17,15 @@ func rows() []row {
 		{"text that runs backwards is refused", "name: a\u202eb\n", `a.yaml:1:8: there is a character that cannot be seen (U+202E); only text and line ends are allowed`},
 		{"an unclosed bracket is one problem", "name: x\nlead: {hold: 1 h\nat: 19 C\n", `a.yaml:2:1: the file is not YAML: did not find expected ',' or '}'; a comma or a closing bracket is missing`},
 		{"a colon in a text is one problem", "name: x: y\n", `a.yaml:1:1: the file is not YAML: mapping values are not allowed in this context; a colon is missing above, or a text that holds ": " needs quotes`},
+		{"a line that stands too far out is found", "name: x\nsteps:\n  - do: a\n  - do: b\n do: c\n", `a.yaml:5:2: the file is not YAML: did not find expected key; the line does not begin under the lines that it belongs to, or a text needs quotes`},
+		{"a closing quote that is missing is found where the text begins", "name: x\nnote: \"y\nat: 19 C\nwait: 2 h\n", `a.yaml:2:1: the file is not YAML: found unexpected end of stream; a closing quote is missing`},
 		{"an unknown alias is found by its name", "name: x\nnote: say *now\nkind: *rest\n", `a.yaml:3:7: the file is not YAML: unknown anchor 'rest' referenced; a text that begins with * needs quotes`},
 		{"an empty file has its own words", "", `a.yaml:1:1: the file is empty`},
 		{"a file of comments is empty", "# nothing\n\n# at all\n", `a.yaml:1:1: the file is empty`},
 		{"a bare document mark is empty", "---\n", `a.yaml:1:1: the file is empty`},
 		{"a second document is refused", "name: x\n---\nname: y\n", `a.yaml:2:1: a second document begins here ("---"); one file holds one`},
-		{"a broken second document is refused", "name: x\n---\nname: [\n", `a.yaml:4:1: the file is not YAML: did not find expected node content; a value or a closing bracket is missing`},
-		{"endless nesting is refused", "name: " + strings.Repeat("[", 40) + strings.Repeat("]", 40) + "\n", `a.yaml:1:31: values are nested more than 24 levels deep`},
+		{"a broken second document is refused", "name: x\n---\nname: [\n", `a.yaml:3:1: the file is not YAML: did not find expected node content; a value or a closing bracket is missing`},
+		{"endless nesting is refused", "name: " + strings.Repeat("[", 40) + strings.Repeat("]", 40) + "\n", `a.yaml:1:23: values are nested more than 16 levels deep`},
 		{"an anchor is refused", "name: &n x\n", `a.yaml:1:7: name: "&n" names a part of the file, which is not allowed; put a text in quotes`},
 		{"an alias is refused", "name: &n x\nnote: *n\n", "a.yaml:1:7: name: \"&n\" names a part of the file, which is not allowed; put a text in quotes\n" +
 			`a.yaml:2:7: note: "*n" repeats another part of the file, which is not allowed; write it out, or put a text in quotes`},
@@ -45,7 +47,7 @@ func rows() []row {
 		{"an unknown key in a list item names its path", "name: x\nsteps: [{do: a}, {do: b, zzz: 3}]\n", `a.yaml:2:26: steps[2]: unknown key "zzz"; allowed: do`},
 		{"a missing key is refused", "note: x\n", `a.yaml:1:1: the key "name" is missing`},
 		{"a text where keys are needed", "name: x\nlead: 19 C\n", `a.yaml:2:7: lead: "19 C" stands where a lead such as {ramp: 1 K/h} is needed`},
-		{"a list where keys are needed", "- name: x\n", `a.yaml:1:1: a list stands where keys such as name: value is needed`},
+		{"a list where keys are needed", "- name: x\n", `a.yaml:1:1: a list stands where a group of keys such as "name: value" is needed`},
 		{"a text where a list is needed", "name: x\nsteps: wait\n", `a.yaml:2:8: steps: "wait" stands where a list of steps is needed`},
 		{"keys where a value is needed", "name: x\nat: {is: 19 C}\n", `a.yaml:2:5: at: a group of keys stands where ` + celsius + ` is needed`},
 		{"an empty list is refused", "name: x\nsteps: []\n", `a.yaml:2:8: steps: the list is empty; needed is a list of steps`},
@@ -70,6 +72,8 @@ func rows() []row {
 		{"two of which one is allowed", "name: x\nlead: {ramp: 1, hold: 2}\n", `a.yaml:2:7: lead: only one of ramp, hold or free-rise is allowed, and ramp and hold are given`},
 		{"none of which one is needed", "name: x\nlead: {}\n", `a.yaml:2:7: lead: one of ramp, hold or free-rise is needed`},
 		{"a misspelt one of which one is needed", "name: x\nlead: {freerise: 3}\n", `a.yaml:2:8: lead: unknown key "freerise"; "free-rise" is probably meant; allowed: ramp, hold, free-rise`},
+		{"a refused key has its own words and is not offered", "name: x\nlead: {raise: 3, zzz: 4}\n", "a.yaml:2:8: lead: write ramp, not raise\n" +
+			`a.yaml:2:18: lead: unknown key "zzz"; allowed: ramp, hold, free-rise`},
 		{"all problems come at once, in the order of lines", "count: 0\nname:\nat: 99 C\n", `a.yaml:1:8: count: "0" is out of range; allowed: 1 to 9` + "\n" +
 			"a.yaml:2:6: name: has no value; needed is a text\n" + `a.yaml:3:5: at: "99 C" is out of range; allowed: -3 C to 45 C`},
 	}

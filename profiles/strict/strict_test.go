@@ -59,7 +59,11 @@ func read(d *strict.Doc) brew {
 	}
 	if v := m.Opt("lead"); v.Given() {
 		lead := v.Map("a lead such as {ramp: 1 K/h}")
-		lead.One("lead", "ramp", "hold", "free-rise")
+		if !lead.Refuse("raise", "lead", "write %s, not raise", "ramp") {
+			lead.One("lead", "ramp", "hold", "free-rise")
+		} else {
+			lead.Which("ramp", "hold", "free-rise")
+		}
 		lead.Done()
 	}
 	m.Done()

@@ -8,8 +8,8 @@ import (
 )
 
 // deepest is how far values may be nested. A condition made of others costs
-// three levels; nobody can read more than a few of them.
-const deepest = 24
+// two levels; nobody can read more than a few of them.
+const deepest = 16
 
 // walk looks at every node once: it notes where the values stand and reports
 // the parts of YAML that have no use here. It tells whether the rest can be read.
