@@ -1,0 +1,249 @@
+package site
+
+import (
+	"net"
+	"net/netip"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/restpoint/controller/units"
+	"example.org/restpoint/profiles/strict"
+)
+
+// Defaults, and how far they may be moved.
+const (
+	defaultListen = "127.0.0.1:8420"
+	defaultRecord = "/var/lib/restpoint/record.db"
+	defaultSocket = "/run/restpoint/restpoint.sock"
+
+	defaultStep  = 5 * time.Second // a tenth of the fastest thing that a beer does
+	shortestStep = time.Second
+	longestStep  = time.Minute
+
+	defaultFlush  = 5 * time.Minute // what a power cut may cost, against the wear of a memory card
+	shortestFlush = 10 * time.Second
+	longestFlush  = 15 * time.Minute
+
+	mostVessels = 32
+	nameLength  = 60
+	pathLength  = 255
+)
+
+// reader reads one file, and remembers what is in use already.
+type reader struct {
+	doc  *strict.Doc
+	site *Site
+	used map[string]*strict.Value
+
+	serves []*strict.Value // checked when all vessels are known
+	pushed []*strict.Value
+}
+
+func read(doc *strict.Doc) *Site {
+	r := &reader{doc: doc, site: &Site{}, used: map[string]*strict.Value{}}
+	s, m := r.site, doc.Root()
+	s.Name = m.Need("site").Line(nameLength)
+	r.listen(m.Opt("listen"))
+	s.Open = m.Opt("open").Flag()
+	if v := m.Opt("hosts"); v.Given() {
+		for _, h := range v.List("a list of names such as [brewery.local]") {
+			s.Hosts = append(s.Hosts, host(h))
+		}
+	}
+	s.Record = r.path(m.Opt("record"), defaultRecord)
+	s.Socket = r.path(m.Opt("socket"), defaultSocket)
+	r.times(m.Opt("step"), m.Opt("flush"))
+	if v := m.Opt("plant"); v.Given() {
+		r.plant(v.Map("what the vessels share, such as {at-once: 2, serves: [fv1, fv2]}"))
+	}
+	if v := m.Opt("sources"); v.Given() {
+		r.sources(v.List("a list of devices such as [{name: tank-1, token-file: /etc/restpoint/tank-1.token}]"))
+	}
+	r.vessels(m.Need("vessels"))
+	m.Done()
+	r.checkServes()
+	r.checkPushed()
+	return s
+}
+
+func (r *reader) times(step, flush *strict.Value) {
+	s := r.site
+	s.Step, s.Flush = defaultStep, defaultFlush
+	if step.Given() {
+		s.Step = step.Duration(shortestStep, longestStep)
+	}
+	if flush.Given() {
+		s.Flush = flush.Duration(shortestFlush, longestFlush)
+	}
+	if flush.Good() && s.Flush < s.Step {
+		flush.Fail(FlushShort, "nothing can be written more often than once a step, and a step is %s", units.Duration(s.Step))
+	}
+}
+
+// listen reads host:port, and marks what other machines can reach.
+func (r *reader) listen(v *strict.Value) {
+	r.site.Listen = defaultListen
+	if !v.Given() {
+		return
+	}
+	text := v.Line(nameLength)
+	name, port, err := net.SplitHostPort(text)
+	number, portErr := strconv.ParseUint(port, 10, 16)
+	addr, addrErr := netip.ParseAddr(name)
+	if err != nil || portErr != nil || strconv.FormatUint(number, 10) != port ||
+		(addrErr != nil && name != "" && name != "localhost") {
+		v.Fail(ListenForm, `%q is no address and port such as "127.0.0.1:8420", "0.0.0.0:8420" or "[::1]:8420"`, text)
+		return
+	}
+	r.site.Listen = text
+	r.site.Public = name != "localhost" && !addr.IsLoopback()
+}
+
+func host(v *strict.Value) string {
+	text := v.Line(nameLength)
+	if !regexp.MustCompile(`^[a-z0-9]([a-z0-9.-]*[a-z0-9])?$`).MatchString(text) {
+		if _, err := netip.ParseAddr(text); err != nil {
+			v.Fail(HostForm, `%q is no name of a machine such as "brewery.local": small letters, no port`, text)
+		}
+	}
+	return text
+}
+
+// path reads the absolute path of a file that nothing else may use.
+func (r *reader) path(v *strict.Value, otherwise string) string {
+	if !v.Given() {
+		return otherwise
+	}
+	p := absolute(v)
+	r.claim(v, "the file "+p)
+	return p
+}
+
+func absolute(v *strict.Value) string {
+	p := v.Line(pathLength)
+	if v.Good() && (!filepath.IsAbs(p) || filepath.Clean(p) != p) {
+		v.Fail(PathForm, `%q is no whole path: one that begins with "/" and goes no way round`, p)
+	}
+	return p
+}
+
+// claim holds that a thing is used once, and names both places if it is not.
+func (r *reader) claim(v *strict.Value, what string) {
+	if !v.Good() {
+		return
+	}
+	if before, ok := r.used[what]; ok {
+		v.Fail(UsedTwice, "%s is used by %s already, in line %d", what, before.Path(), before.Place().Line)
+		return
+	}
+	r.used[what] = v
+}
+
+// name reads a simple name that stands in paths, metrics and addresses.
+func name(v *strict.Value) string {
+	text := v.Line(32)
+	if v.Good() && !regexp.MustCompile(`^[a-z0-9][a-z0-9-]*$`).MatchString(text) {
+		v.Fail(NameForm, `%q is no simple name such as "fv1": small letters, digits and "-"`, text)
+	}
+	return text
+}
+
+func (r *reader) plant(m *strict.Map) {
+	p := &r.site.Plant
+	if v := m.Opt("chiller"); v.Given() {
+		p.Chiller = r.relay(v, cooling())
+	}
+	if v := m.Opt("at-once"); v.Given() {
+		p.AtOnce = v.Count(1, mostVessels)
+	}
+	r.serves = m.Need("serves").List("a list of vessels such as [fv1, fv2]")
+	for _, v := range r.serves {
+		n := name(v)
+		r.claim(v, "the place in the plant of "+n)
+		p.Serves = append(p.Serves, n)
+	}
+	m.Done()
+}
+
+// checkServes holds that the plant serves vessels that exist and can be cooled.
+func (r *reader) checkServes() {
+	var names []string
+	for i := range r.site.Vessels {
+		names = append(names, r.site.Vessels[i].Name)
+	}
+	if len(names) == 0 {
+		return // which is said already
+	}
+	for i, v := range r.serves {
+		n := r.site.Plant.Serves[i]
+		at := r.site.Find(n)
+		switch {
+		case !v.Good():
+		case at < 0:
+			near := strict.Nearest(n, names)
+			if near != "" {
+				near = "; " + near + " is probably meant"
+			}
+			v.Fail(Unserved, "%q is no vessel of this site%s; allowed: %s", n, near, strings.Join(names, ", "))
+		case r.site.Vessels[at].Cool.Kind == NoRelayFitted:
+			v.Fail(NoCooling, "the vessel %s, in line %d, has no cool relay, so the plant cannot serve it",
+				n, r.doc.Where("vessels["+strconv.Itoa(at+1)+"]").Line)
+		}
+	}
+}
+
+func (r *reader) sources(items []*strict.Value) {
+	for _, item := range items {
+		m := item.Map("a device such as {name: tank-1, token-file: /etc/restpoint/tank-1.token}")
+		n := m.Need("name")
+		src := Source{Name: name(n)}
+		r.twice(n, "source", src.Name)
+		switch key, v := m.One(TokenForm, "token-file", "token"); key {
+		case "token-file":
+			src.TokenFile = absolute(v)
+		case "token":
+			src.Token = token(v)
+		}
+		m.Done()
+		r.site.Sources = append(r.site.Sources, src)
+	}
+}
+
+// token reads a secret. Sixteen characters are 80 bits even when only small
+// letters and digits are used, beyond guessing over a network.
+func token(v *strict.Value) Secret {
+	text := v.Secret(200)
+	if v.Good() && !regexp.MustCompile(`^[!-~]{16,}$`).MatchString(text) {
+		v.Fail(TokenForm, "a token has at least 16 letters, digits or signs, and no space")
+	}
+	return Secret(text)
+}
+
+// twice holds that a name is given once.
+func (r *reader) twice(v *strict.Value, what, n string) {
+	if !v.Good() {
+		return
+	}
+	key := "the name of a " + what + ": " + n
+	if before, ok := r.used[key]; ok {
+		v.Fail(NameTwice, "another %s is called %s already, in line %d", what, n, before.Place().Line)
+		return
+	}
+	r.used[key] = v
+}
+
+// checkPushed warns of hydrometers that nobody may push to.
+func (r *reader) checkPushed() {
+	for _, v := range r.pushed {
+		known := false
+		for _, s := range r.site.Sources {
+			known = known || s.Name == v.Line(nameLength)
+		}
+		if v.Good() && !known {
+			v.Warn(NoSource, "no source of this name has a token, so nothing can be pushed; add it to sources")
+		}
+	}
+}

@@ -1,0 +1,52 @@
+package site
+
+import "example.org/restpoint/profiles/strict"
+
+// The rules of meaning of a site file, beyond the rules of form.
+const (
+	NameForm    strict.Rule = "name-form"
+	NameTwice   strict.Rule = "name-twice"
+	UsedTwice   strict.Rule = "used-twice"
+	ListenForm  strict.Rule = "listen-form"
+	HostForm    strict.Rule = "host-form"
+	PathForm    strict.Rule = "path-form"
+	ProbeForm   strict.Rule = "probe-form"
+	OneWireForm strict.Rule = "one-wire-form"
+	InputForm   strict.Rule = "hwmon-input-form"
+	PointerForm strict.Rule = "pointer-form"
+	Uncorrected strict.Rule = "uncorrected"
+	RelayForm   strict.Rule = "relay-form"
+	RelayUse    strict.Rule = "relay-profile"
+	WrongUse    strict.Rule = "relay-profile-side"
+	OnlyTrue    strict.Rule = "only-true"
+	TokenForm   strict.Rule = "token-form"
+	Unserved    strict.Rule = "serves-unknown"
+	NoCooling   strict.Rule = "serves-no-cooling"
+	LimitOrder  strict.Rule = "limit-order"
+	FlushShort  strict.Rule = "flush-shorter-than-step"
+	ManyVessels strict.Rule = "many-vessels"
+)
+
+// Rules lists the rules of meaning that refuse a site.
+func Rules() []strict.Rule {
+	return []strict.Rule{
+		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
+		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
+	}
+}
+
+// What is allowed and doubtful in a site.
+const (
+	NoSource strict.Rule = "no-source"
+	NoRelay  strict.Rule = "no-relay"
+)
+
+// How a schedule may fail to fit a vessel.
+const (
+	TooCold      strict.Rule = "below-lowest"  // refuses
+	TooWarm      strict.Rule = "above-highest" // refuses
+	NoHeater     strict.Rule = "no-heater"
+	NoCooler     strict.Rule = "no-cooler"
+	NeedsArming  strict.Rule = "needs-arming"
+	NoHydrometer strict.Rule = "no-hydrometer"
+)

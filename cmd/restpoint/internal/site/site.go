@@ -1,0 +1,205 @@
+package site
+
+import (
+	"fmt"
+	"os"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/units"
+	"example.org/restpoint/profiles/strict"
+)
+
+// Site is a board and everything that is wired to it.
+type Site struct {
+	Name    string
+	Listen  string   // host:port
+	Public  bool     // Listen can be reached from other machines
+	Open    bool     // people may look without an account
+	Hosts   []string // names by which the page may be asked for; empty = the machine's own
+	Record  string   // path of the batch record
+	Socket  string   // path of the socket that takes orders
+	Step    time.Duration
+	Flush   time.Duration // longest time that readings wait to be written
+	Plant   Plant
+	Sources []Source
+	Vessels []Vessel
+
+	File     string
+	Warnings []strict.Problem
+	Doc      *strict.Doc // Where("vessels[1].limits.highest")
+}
+
+// Plant is what the vessels share.
+type Plant struct {
+	Chiller Relay
+	AtOnce  int      // most vessels cooled together; 0 = no limit
+	Serves  []string // names of vessels
+}
+
+// Source is a device that pushes its readings, and what it must know to do so.
+// Exactly one of TokenFile and Token is set.
+type Source struct {
+	Name      string
+	TokenFile string
+	Token     Secret
+}
+
+// Secret is a text that is not printed.
+type Secret string
+
+// String hides the secret.
+func (Secret) String() string { return "(hidden)" }
+
+// GoString hides the secret.
+func (Secret) GoString() string { return "(hidden)" }
+
+// MarshalText hides the secret.
+func (Secret) MarshalText() ([]byte, error) { return []byte("(hidden)"), nil }
+
+// Reveal gives the secret itself.
+func (s Secret) Reveal() string { return string(s) }
+
+// Vessel is one fermenter as it is wired.
+type Vessel struct {
+	Name       string
+	Volume     units.Litres
+	Thermowell Probe
+	Surround   Probe
+	Around     Around // what Surround measures
+	Ambient    Probe
+	Hydrometer Hydrometer
+	Cool, Heat Relay
+	Limits     controller.Limits
+	SuckBack   controller.SuckBack
+}
+
+// Around is what surrounds a vessel.
+type Around string
+
+// What the probe beside a vessel measures.
+const (
+	Jacket Around = "jacket"
+	Air    Around = "air"
+)
+
+// ProbeKind is how a thermometer is read.
+type ProbeKind string
+
+// The kinds of thermometers. NoProbe is none.
+const (
+	NoProbe ProbeKind = ""
+	OneWire ProbeKind = "one-wire"
+	HWMon   ProbeKind = "hwmon"
+	InFile  ProbeKind = "file"
+)
+
+// Probe is one thermometer. Which fields count follows from the Kind.
+type Probe struct {
+	ID     controller.ProbeID // "fv1/thermowell"
+	Kind   ProbeKind
+	Device string // one-wire: its id; hwmon: the driver's name
+	Input  string // hwmon: "temp1"
+	Path   string // file: with thousandths of a degree Celsius
+	Offset units.Kelvins
+}
+
+// Hydrometer is where the gravity of a vessel comes from. Pushed is empty if it
+// has none.
+type Hydrometer struct {
+	ID          controller.ProbeID // "fv1/hydrometer"
+	Pushed      string             // name of the source
+	Gravity     string             // JSON Pointer (RFC 6901) into what is pushed
+	Temperature string             // the same; empty = not pushed
+	Plato       bool               // the gravity is in Plato, else SG
+	Fahrenheit  bool               // the temperature is in Fahrenheit, else Celsius
+	Corrected   bool               // the device has allowed for the temperature itself
+}
+
+// RelayKind is how a relay is driven.
+type RelayKind string
+
+// The ways to drive a relay. NoRelayFitted is none.
+const (
+	NoRelayFitted RelayKind = ""
+	OnLine        RelayKind = "line"
+	OnFile        RelayKind = "file"
+	Modelled      RelayKind = "modelled" // nothing is switched
+)
+
+// Relay is one relay, where it is, and how it may be used.
+type Relay struct {
+	Kind      RelayKind
+	Chip      string // line
+	Line      string // line
+	ActiveLow bool   // line
+	Path      string // file
+	Guard     guard.Relay
+}
+
+// Load reads a site file.
+func Load(path string) (*Site, error) {
+	src, err := os.ReadFile(path) //nolint:gosec // the operator names the file
+	if err != nil {
+		return nil, fmt.Errorf("read site: %w", err)
+	}
+	return Read(path, src)
+}
+
+// Read reads and checks a site. The error is a *strict.Problems that holds
+// everything that is wrong.
+func Read(name string, src []byte) (*Site, error) {
+	doc := strict.Open(name, src)
+	s := read(doc)
+	if err := doc.Err(); err != nil {
+		return nil, err
+	}
+	s.File, s.Doc, s.Warnings = name, doc, doc.Warnings()
+	return s, nil
+}
+
+// Vessel gives what the core has to know of a vessel.
+func (s *Site) Vessel(i int) *controller.Vessel {
+	v := &s.Vessels[i]
+	return &controller.Vessel{
+		Name:   v.Name,
+		Step:   s.Step,
+		Volume: v.Volume,
+		Probes: controller.Probes{
+			Thermowell: v.Thermowell.ID,
+			Surround:   v.Surround.ID,
+			Ambient:    v.Ambient.ID,
+			Hydrometer: v.Hydrometer.ID,
+		},
+		Heat:     v.Heat.Guard,
+		Cool:     v.Cool.Guard,
+		Limits:   v.Limits,
+		SuckBack: v.SuckBack,
+	}
+}
+
+// SharedPlant gives what the core has to know of what the vessels share.
+func (s *Site) SharedPlant() *controller.Plant {
+	p := &controller.Plant{
+		Serves:  make([]bool, len(s.Vessels)),
+		Chiller: s.Plant.Chiller.Guard,
+		AtOnce:  s.Plant.AtOnce,
+	}
+	for _, name := range s.Plant.Serves {
+		if i := s.Find(name); i >= 0 {
+			p.Serves[i] = true
+		}
+	}
+	return p
+}
+
+// Find gives the index of a vessel, or -1.
+func (s *Site) Find(name string) int {
+	for i := range s.Vessels {
+		if s.Vessels[i].Name == name {
+			return i
+		}
+	}
+	return -1
+}
