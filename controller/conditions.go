@@ -39,7 +39,7 @@ func (r *run) leaf(c *Condition, l Leaf) Leaf {
 		g := r.s.Gravity
 		return l.hold(r.s.Batch.Pitched && g.Est.Ready && g.True() <= float64(c.Gravity.Minus(1)), r.elapsed, gravityHold)
 	case Terminal:
-		l.Met = r.s.Batch.Pitched && r.s.Gravity.Terminal(float64(c.Points), c.Over, r.prior)
+		return r.terminalLeaf(c, l)
 	case Dwell:
 		if !c.HasBeerAbove || beer.Usable() && beer.Celsius > c.Beer {
 			l.Held += r.elapsed
@@ -54,6 +54,22 @@ func (r *run) leaf(c *Condition, l Leaf) Leaf {
 	case Never, All, Any:
 	}
 	return l
+}
+
+// terminalAgain is how far a gravity that was terminal must fall until it is so no
+// more: drift of the device does not undo what was found.
+const terminalAgain = 2.0
+
+func (r *run) terminalLeaf(c *Condition, l Leaf) Leaf {
+	level := r.s.Gravity.Est.Level
+	if l.Met && level > l.At-terminalAgain {
+		return l
+	}
+	met := r.s.Batch.Pitched && r.s.Gravity.Terminal(float64(c.Points), c.Over, r.prior)
+	if !met {
+		return Leaf{}
+	}
+	return Leaf{Met: true, At: level}
 }
 
 // hold is met once the thing has stayed so for a while.
@@ -135,10 +151,7 @@ func (r *run) leafRemaining(c *Condition, l Leaf) time.Duration {
 		}
 		return units.Day
 	case Terminal:
-		// The window must have passed since judging began, and half of it since
-		// the last real fall.
-		watched := r.s.Gravity.Now - r.s.Gravity.JudgeFrom
-		return max(c.Over-watched, c.Over/4)
+		return max(0, c.Over-r.s.Gravity.StillFor(float64(c.Points)))
 	case Dwell:
 		return c.AtLeast - l.Held
 	case BeerAt:

@@ -26,6 +26,7 @@ func (r *run) orders() {
 			r.out.Answers = append(r.out.Answers, a)
 			continue
 		}
+		first := len(r.out.Events)
 		because, taken := r.order(o)
 		a := Answer{ID: o.ID, Taken: taken, Reason: because}
 		r.out.Answers = append(r.out.Answers, a)
@@ -41,6 +42,11 @@ func (r *run) orders() {
 			kind = OrderRefused
 		}
 		r.event(Event{Kind: kind, Verb: o.Do.Kind, Order: o.ID, Who: o.Who, Why: o.Why, Reason: because})
+		// The order comes before what it did.
+		last := len(r.out.Events) - 1
+		e := r.out.Events[last]
+		copy(r.out.Events[first+1:], r.out.Events[first:last])
+		r.out.Events[first] = e
 	}
 }
 
@@ -237,7 +243,7 @@ func (r *run) mark(k MarkKind) (Reason, bool) {
 	default:
 		return Reason{Code: CodeNoSuchMark, Name: string(k)}, false
 	}
-	r.s.Batch.Told.Terminal = false
+	r.s.Batch.Told.Terminal, r.s.Batch.Told.Stuck = false, false
 	r.s.Stage.Confirmed = nil
 	leaves := append([]Leaf(nil), r.s.Stage.Leaves...)
 	for i, c := range r.stage().Until.Leaves() {

@@ -85,8 +85,9 @@ func (r *run) watchGravity() {
 		b.Told.Terminal = true
 		r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", terminalOver.Hours()*3600, InTime))})
 	}
-	stuck := r.kind() != Fill && g.Stuck(r.prior)
+	stuck := r.stuck()
 	if stuck && !b.Told.Stuck {
+		b.Told.StuckAt = g.Est.Level
 		r.event(Event{Kind: StuckFound, Reason: why(CodeStuck, num("gravity", gravityOf(g.True()), InGravity), num("expected", gravityOf(r.prior.Final), InGravity))})
 	}
 	b.Told.Stuck = stuck
@@ -103,6 +104,22 @@ func (r *run) watchGravity() {
 		r.event(Event{Kind: GravityBack, Probe: r.v.Probes.Hydrometer, Reason: why(CodeGravityBack, num("gravity", gravityOf(g.True()), InGravity))})
 	}
 	b.Told.GravityLost = lost
+}
+
+// stuckOver is how far a stuck gravity must fall before it counts as moving again.
+const stuckOver = 2.0
+
+// stuck tells whether the beer stopped above its end. Once found it stays so until
+// the gravity moves: drift makes no news. Whoever let a beer into a crash has
+// decided already.
+func (r *run) stuck() bool {
+	if k := r.kind(); k != Primary && k != Rest {
+		return false
+	}
+	if told := r.s.Batch.Told; told.Stuck {
+		return r.s.Gravity.Est.Level > told.StuckAt-stuckOver
+	}
+	return r.s.Gravity.Stuck(r.prior)
 }
 
 // The usual test for terminal, where the schedule asks none: a point in two days.
@@ -188,7 +205,7 @@ func (r *run) fallback(st *Stage) {
 	}
 	g := r.s.Gravity
 	over := g.True() - r.prior.Final
-	if g.Stuck(r.prior) && over <= stuckRest {
+	if r.s.Batch.Told.Stuck && over <= stuckRest {
 		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", stuckRest, InPoints)))
 		return
 	}

@@ -74,6 +74,7 @@ type Batch struct {
 // Told remembers what was said once and need not be said again.
 type Told struct {
 	Terminal, Stuck, NotStarted, GravityLost bool
+	StuckAt                                  float64 // points, where it was found stuck
 }
 
 // StageState is where the batch is in its stage.
@@ -98,6 +99,7 @@ type StageState struct {
 type Leaf struct {
 	Held time.Duration // it has been so for this long
 	Met  bool
+	At   float64 // terminal: the gravity where it was met, in points
 }
 
 // HoldState is what a vessel without a batch does.

@@ -93,11 +93,11 @@ func (r *run) begin() {
 	}
 	r.s.Gravity.Now += gap
 	r.s.Stage.Ramping = false
-	name := "unknown"
+	because := Reason{Code: CodeResumedBlind}
 	if r.in.Gap.Known {
-		name = "known"
+		because = why(CodeResumed, num("outage", gap.Seconds(), InTime))
 	}
-	r.event(Event{Kind: Resumed, Reason: Reason{Code: CodeResumed, Name: name, Numbers: []Number{num("outage", gap.Seconds(), InTime)}}})
+	r.event(Event{Kind: Resumed, Reason: because})
 }
 
 // lostState idles a vessel whose batch cannot be understood.

@@ -12,6 +12,7 @@ import (
 const (
 	CodeLate             Code = "late"
 	CodeResumed          Code = "resumed"
+	CodeResumedBlind     Code = "resumed-blind"
 	CodeProbeLost        Code = "probe-lost"
 	CodeProbeBack        Code = "probe-back"
 	CodeTerminal         Code = "terminal"
@@ -101,7 +102,9 @@ func sentence(c Code) string {
 	case CodeLate:
 		return "the step came {elapsed} after the last one, {allowed} are allowed: heat is off for this step"
 	case CodeResumed:
-		return "the program is back after an outage of {name} length ({outage})"
+		return "the program is back after an outage of {outage}"
+	case CodeResumedBlind:
+		return "the program is back after an outage of unknown length"
 	case CodeProbeLost:
 		return "no believable beer temperature for {age} ({name})"
 	case CodeProbeBack:

@@ -60,6 +60,24 @@ func (s State) still(within float64, over time.Duration) bool {
 	return c.Known && c.Fall <= within && c.Fall >= -within-riseAllowed && c.SE <= widestBound
 }
 
+// StillFor is how long the levels have stayed within the limit of the present one,
+// as far as judging goes back.
+func (s State) StillFor(within float64) time.Duration {
+	const scatter = 0.5 // points, of a level
+	if !s.Est.Known {
+		return 0
+	}
+	since := s.Now
+	for i := len(s.Levels) - 1; i >= 0; i-- {
+		at := time.Duration(s.Levels[i].Sec) * time.Second
+		if at < s.JudgeFrom || math.Abs(s.Levels[i].P-s.Est.Level) > within+scatter {
+			break
+		}
+		since = at
+	}
+	return s.Now - since
+}
+
 // near is how far above the expected end a beer may stop and still be finished.
 func (s State) near(p Prior) float64 {
 	wider := max(1, s.Wider)
