@@ -45,6 +45,9 @@ func (r *run) guard() {
 	if r.late || r.s.Runaway.HeatLocked {
 		w.ForbidHeat = true
 	}
+	if r.in.RelayFault {
+		w.ForbidHeat, w.StopCool = true, true
+	}
 	r.verdict = r.s.Guard.Decide(r.v.Heat, r.v.Cool, r.wish)
 	r.out.Outputs = Outputs{Heat: r.verdict.Heat, Cool: r.verdict.Cool}
 }

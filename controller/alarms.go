@@ -46,6 +46,8 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	add(alarms.CoolIneffective, r.s.Runaway.CoolWeak)
 	add(alarms.StateLost, r.s.Lost)
 	add(alarms.LateLoop, r.late)
+	add(alarms.RelayFault, r.in.RelayFault)
+	add(alarms.RecordFailing, r.in.RecordFault)
 	add(alarms.OutsideLimits, r.clamped)
 	add(alarms.CleaningTooLong, r.s.Mode == Cleaning && r.s.Hold.Left == 0)
 	if r.s.Mode != InBatch {

@@ -69,7 +69,7 @@ func (r *run) terminalLeaf(c *Condition, l Leaf) Leaf {
 	if !met {
 		return Leaf{}
 	}
-	return Leaf{Met: true, At: level}
+	return Leaf{Met: true, At: level, Fall: finite(r.s.Gravity.NetChange(c.Over).Fall)}
 }
 
 // hold is met once the thing has stayed so for a while.

@@ -248,8 +248,7 @@ func (r *run) metLeaf(c *Condition, l Leaf) Reason {
 	case GravityAtMost:
 		return why(CodeGravityAtMost, num("gravity", gravityOf(g.True()), InGravity), num("limit", float64(c.Gravity), InGravity))
 	case Terminal:
-		change := g.NetChange(c.Over)
-		return why(CodeTerminalMet, num("fall", change.Fall, InPoints), num("window", c.Over.Seconds(), InTime), num("limit", float64(c.Points), InPoints), num("gravity", gravityOf(g.True()), InGravity))
+		return why(CodeTerminalMet, num("fall", l.Fall, InPoints), num("window", c.Over.Seconds(), InTime), num("limit", float64(c.Points), InPoints), num("gravity", gravityOf(g.True()), InGravity))
 	case Dwell:
 		return why(CodeDwell, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
 	case BeerAt:

@@ -31,6 +31,9 @@ type Input struct {
 	Readings []Reading
 	Orders   []Order
 	Actual   Outputs // levels really driven since the last step
+	// Faults of the edges since the last step. Faults of hardware are data.
+	RelayFault  bool // a relay could not be set
+	RecordFault bool // the record cannot be written
 }
 
 // State is all that survives a step: a plain value without pointers, maps or
@@ -100,6 +103,7 @@ type Leaf struct {
 	Held time.Duration // it has been so for this long
 	Met  bool
 	At   float64 // terminal: the gravity where it was met, in points
+	Fall float64 // terminal: the net fall over the window then, in points
 }
 
 // HoldState is what a vessel without a batch does.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -71,7 +72,7 @@ func explainTarget(s *controller.Schedule, i int) []string {
 		}
 		if i > 0 {
 			if left, ok := leftWhen(&s.Stages[i-1].Until, s.Wort); ok {
-				out = append(out, fmt.Sprintf("The %s left by then can warm it by %s at most.", left.Fixed(0), YeastWarming(left).Fixed(1)))
+				out = append(out, fmt.Sprintf("The %s left by then can warm it by %s at most.", left.Fixed(0), thermal.YeastRise(left).Fixed(1)))
 			}
 		}
 		return out

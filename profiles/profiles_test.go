@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 	"example.org/restpoint/profiles"
 	"example.org/restpoint/profiles/strict"
@@ -293,13 +294,13 @@ func TestColdInStepsIsNotDoubtful(t *testing.T) {
 // study of the literature; 9 P are 36 points at 4 points a degree Plato).
 func TestTheYeastCanWarmTheBeerByItsExtractOnly(t *testing.T) {
 	t.Parallel()
-	if got := profiles.YeastWarming(36); math.Abs(float64(got)-10.8) > 0.2 {
+	if got := thermal.YeastRise(36); math.Abs(float64(got)-10.8) > 0.2 {
 		t.Errorf("36 points warm by %v, want 10.8 K", got)
 	}
-	if got := profiles.YeastWarming(6); got < 1.6 || got > 2 {
+	if got := thermal.YeastRise(6); got < 1.6 || got > 2 {
 		t.Errorf("6 points warm by %v, want a little less than 2 K", got)
 	}
-	if got := profiles.YeastWarming(0); got != 0 {
+	if got := thermal.YeastRise(0); got != 0 {
 		t.Errorf("no points warm by %v", got)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -44,7 +45,7 @@ func (d *draft) warnRise(before *draft, w controller.Wort) {
 	}
 	left, known := leftWhen(&before.stage.Until, w)
 	rise := d.stage.Target.To.Minus(before.stage.Target.To)
-	if heat := YeastWarming(left); known && heat < rise {
+	if heat := thermal.YeastRise(left); known && heat < rise {
 		d.to.Warn(YeastHeat, "the cap lies %s above the stage before, and the %s left can warm the beer by %s at most; a heater must do the rest",
 			rise.Fixed(1), left.Fixed(1), heat.Fixed(1))
 	}

@@ -5,20 +5,6 @@ import (
 	"example.org/restpoint/controller/units"
 )
 
-// YeastWarming is the most by which the yeast can warm a beer while it ferments
-// the points that are left: no heat goes into the tank, its jacket or the room.
-// Six points are worth a little less than 2 K.
-func YeastWarming(left units.Points) units.Kelvins {
-	const (
-		platoAPoint  = 0.25   // P a point of gravity: 1.048 is 12 P (common practice)
-		realExtract  = 0.8192 // real for apparent extract (Balling)
-		heat         = 586.0  // kJ from a kg of extract: 252 Btu/lb, tank makers' design figure
-		specificHeat = 4.05   // kJ/kg/K of beer, tank makers' design figure
-	)
-	kilograms := float64(left) * platoAPoint * realExtract / 100 // of extract a kg of beer
-	return units.Kelvins(kilograms * heat / specificHeat)
-}
-
 // leftWhen gives the most points that can be left when a condition holds, as
 // far as the condition and the expected gravities tell.
 func leftWhen(c *controller.Condition, w controller.Wort) (units.Points, bool) {

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"example.org/restpoint/controller"
+)
+
+// line is one event of a batch as a script reads it: hours are counted from the
+// first row of a record, or the start of a simulation.
+type line struct {
+	Hours        float64  `json:"hours"`
+	Event        string   `json:"event"`
+	Stage        string   `json:"stage,omitempty"`
+	Kind         string   `json:"kind,omitempty"`
+	Alarm        string   `json:"alarm,omitempty"`
+	Priority     string   `json:"priority,omitempty"`
+	Say          string   `json:"say,omitempty"`
+	Reason       string   `json:"reason"`
+	PointsLeft   *float64 `json:"points_left,omitempty"`
+	Low          *float64 `json:"points_left_low,omitempty"`  // 10 %
+	High         *float64 `json:"points_left_high,omitempty"` // 90 %
+	FinalGravity *float64 `json:"final_gravity,omitempty"`
+	Gravity      *float64 `json:"gravity,omitempty"`
+	Beer         *float64 `json:"beer_celsius,omitempty"`
+}
+
+// estimateEvent is the kind of the lines that only tell what is believed.
+const estimateEvent = "estimate"
+
+// newLine puts an event beside what was believed when it happened.
+func newLine(at time.Duration, e controller.Event, d controller.Decision) line {
+	l := line{
+		Hours: round(at.Hours(), 4), Event: string(e.Kind), Stage: e.Stage, Kind: string(e.StageKind),
+		Alarm: e.Alarm, Priority: e.Priority, Say: e.Say, Reason: e.Reason.String(),
+	}
+	return l.with(d)
+}
+
+func newEstimate(at time.Duration, d controller.Decision) line {
+	l := line{Hours: round(at.Hours(), 4), Event: estimateEvent, Stage: d.Stage, Kind: string(d.Kind)}
+	if n := len(d.Reasons); n > 0 {
+		l.Reason = d.Reasons[n-1].String()
+	}
+	return l.with(d)
+}
+
+func (l line) with(d controller.Decision) line {
+	if g := d.Gravity; g.Known {
+		l.PointsLeft, l.Low, l.High = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
+		l.FinalGravity, l.Gravity = number(float64(g.Final), 5), number(float64(g.Now), 5)
+	}
+	if d.Beer.Usable() {
+		l.Beer = number(float64(d.Beer.Celsius), 4)
+	}
+	return l
+}
+
+func number(v float64, decimals int) *float64 {
+	r := round(v, decimals)
+	return &r
+}
+
+func round(v float64, decimals int) float64 {
+	p := math.Pow10(decimals)
+	return math.Round(v*p) / p
+}
+
+// writeJSON writes a line as JSON.
+func (l line) writeJSON(w io.Writer) error { return json.NewEncoder(w).Encode(l) }
+
+// tableHead heads the timeline.
+const tableHead = "when        beer     gravity  left    what happened\n"
+
+// writeText writes a line for people, at most 80 columns wide where the words allow.
+func (l line) writeText(w io.Writer) error {
+	beer, gravity, left := "", "", ""
+	if l.Beer != nil {
+		beer = fmt.Sprintf("%.1f C", *l.Beer)
+	}
+	if l.Gravity != nil {
+		gravity, left = fmt.Sprintf("%.4f", *l.Gravity), fmt.Sprintf("%.1f", *l.PointsLeft)
+	}
+	what := l.Event
+	switch controller.EventKind(l.Event) {
+	case controller.StageEntered:
+		what = "-> " + l.Stage
+	case controller.AlarmRaised, controller.AlarmOver:
+		what += " " + l.Alarm
+	case controller.ReminderDue:
+		what += ": " + l.Say
+	default:
+	}
+	day := int(l.Hours / 24)
+	minutes := int(math.Floor((l.Hours-float64(day*24))*60 + 1e-6))
+	head := fmt.Sprintf("%2dd %02d:%02d  %7s  %7s  %5s   ", day, minutes/60, minutes%60, beer, gravity, left)
+	if _, err := fmt.Fprintf(w, "%s%s\n", head, what); err != nil {
+		return err
+	}
+	if l.Reason == "" || controller.EventKind(l.Event) == controller.AlarmOver {
+		return nil
+	}
+	return wrapText(w, l.Reason, len(head)+2, 80)
+}
+
+// wrapText writes words indented and at most width columns wide.
+func wrapText(w io.Writer, text string, indent, width int) error {
+	for len(text) > 0 {
+		cut := len(text)
+		if room := width - indent; cut > room {
+			cut = room
+			for cut > 0 && text[cut] != ' ' {
+				cut--
+			}
+			if cut == 0 {
+				cut = room
+			}
+		}
+		if _, err := fmt.Fprintf(w, "%*s%s\n", indent, "", text[:cut]); err != nil {
+			return err
+		}
+		text = text[cut:]
+		for len(text) > 0 && text[0] == ' ' {
+			text = text[1:]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,317 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/units"
+)
+
+// recording is a recorded batch: rows in the order of time.
+type recording struct {
+	rows                []recordedRow
+	hasBeer, hasGravity bool
+}
+
+type recordedRow struct {
+	at      time.Duration // since the first row
+	beer    float64
+	gravity float64
+	hasBeer bool
+	hasGrav bool
+}
+
+func (r *recording) length() time.Duration { return r.rows[len(r.rows)-1].at }
+
+const (
+	maxRows       = 5_000_000
+	maxRecordTime = 400 * units.Day
+)
+
+// columns are where the known columns stand; -1 is nowhere.
+type columns struct{ time, hours, beer, gravity int }
+
+// readRecording reads a CSV record (RFC 4180; lines that begin with # are remarks).
+func readRecording(name string, in io.Reader) (*recording, error) {
+	r := csv.NewReader(in)
+	r.Comment = '#'
+	r.ReuseRecord = true
+	head, err := r.Read()
+	if errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%s: the file is empty; a header with hours or time, beer_celsius and gravity_sg is needed", name)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	cols, err := findColumns(head)
+	if err != nil {
+		return nil, fmt.Errorf("%s:1: %w", name, err)
+	}
+	rec := &recording{}
+	var began time.Time
+	var firstHours float64
+	for {
+		cells, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		n, _ := r.FieldPos(0)
+		row, err := cols.row(cells, len(rec.rows) == 0, &began, &firstHours)
+		if err == nil && len(rec.rows) > 0 && row.at <= rec.rows[len(rec.rows)-1].at {
+			err = errors.New("the row is not later than the one before it")
+		}
+		if err == nil && (row.at > maxRecordTime || len(rec.rows) >= maxRows) {
+			err = fmt.Errorf("the record is longer than %s or %d rows", units.Duration(maxRecordTime), maxRows)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s:%d: %w", name, n, err)
+		}
+		rec.rows = append(rec.rows, row)
+		rec.hasBeer = rec.hasBeer || row.hasBeer
+		rec.hasGravity = rec.hasGravity || row.hasGrav
+	}
+	if len(rec.rows) < 2 {
+		return nil, fmt.Errorf("%s: %d rows are no record of a batch", name, len(rec.rows))
+	}
+	if !rec.hasGravity {
+		return nil, fmt.Errorf("%s: there is no gravity in it: column gravity_sg is missing or empty", name)
+	}
+	return rec, nil
+}
+
+func findColumns(head []string) (columns, error) {
+	c := columns{-1, -1, -1, -1}
+	for i, h := range head {
+		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity}[strings.TrimPrefix(strings.TrimSpace(h), "\ufeff")]
+		if at == nil {
+			continue
+		}
+		if *at >= 0 {
+			return c, fmt.Errorf("column %q is there twice", h)
+		}
+		*at = i
+	}
+	if c.time < 0 && c.hours < 0 {
+		return c, fmt.Errorf("there is no column time (RFC 3339) or hours; columns are %s", strings.Join(head, ", "))
+	}
+	return c, nil
+}
+
+func (c columns) row(cells []string, first bool, began *time.Time, firstHours *float64) (recordedRow, error) {
+	var row recordedRow
+	if c.time >= 0 {
+		t, err := time.Parse(time.RFC3339, strings.TrimSpace(cells[c.time]))
+		if err != nil {
+			return row, fmt.Errorf("time: %q is not a time after RFC 3339 such as 2026-03-01T18:30:00Z", cells[c.time])
+		}
+		if first {
+			*began = t
+		}
+		row.at = t.Sub(*began)
+	} else {
+		h, ok, err := numberCell("hours", cells[c.hours], -1e5, 1e5)
+		if err != nil {
+			return row, err
+		}
+		if !ok {
+			return row, errors.New("hours: the cell is empty")
+		}
+		if first {
+			*firstHours = h
+		}
+		row.at = time.Duration((h - *firstHours) * float64(time.Hour)).Round(time.Millisecond)
+	}
+	var err error
+	if c.beer >= 0 {
+		if row.beer, row.hasBeer, err = numberCell("beer_celsius", cells[c.beer], -60, 150); err != nil {
+			return row, err
+		}
+	}
+	if c.gravity >= 0 {
+		row.gravity, row.hasGrav, err = numberCell("gravity_sg", cells[c.gravity], 0.9, 1.3)
+	}
+	return row, err
+}
+
+// numberCell reads one cell. An empty one is no reading; a wrong one is an error.
+func numberCell(name, text string, low, high float64) (float64, bool, error) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return 0, false, nil
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	switch {
+	case err != nil && strings.Contains(text, ","):
+		return 0, false, fmt.Errorf("%s: %q is not a number: write a decimal point", name, text)
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
+		return 0, false, fmt.Errorf("%s: %q is not a number", name, text)
+	case v < low || v > high:
+		return 0, false, fmt.Errorf("%s: %s is not possible, %g to %g is", name, text, low, high)
+	}
+	return v, true, nil
+}
+
+// spacing is the median time between values of a column.
+func (r *recording) spacing(has func(recordedRow) bool) time.Duration {
+	var gaps []time.Duration
+	last := time.Duration(-1)
+	for _, row := range r.rows {
+		if !has(row) {
+			continue
+		}
+		if last >= 0 {
+			gaps = append(gaps, row.at-last)
+		}
+		last = row.at
+	}
+	if len(gaps) == 0 {
+		return 0
+	}
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
+}
+
+const (
+	replayStep = time.Minute
+	// byHand: gravities further apart than this were read by a person.
+	byHand = 4 * time.Hour
+)
+
+// replay takes the record through the rules. The core steps every minute; a value
+// is held until the next row of its column, and counts as lost only after three
+// times the column's usual spacing, and an hour.
+func (r *recording) replay(ctx canceller, sch *controller.Schedule, confirmed bool, every time.Duration, emit func(line) error) error {
+	beerGap := max(time.Hour, 3*r.spacing(func(x recordedRow) bool { return x.hasBeer }))
+	gravGap := r.spacing(func(x recordedRow) bool { return x.hasGrav })
+	v := &controller.Vessel{
+		Name: "replay", Step: replayStep,
+		Probes:  controller.Probes{Hydrometer: "replay/hydrometer"},
+		Limits:  controller.Limits{Lowest: -5, Highest: 45},
+		Silence: max(time.Hour, 3*gravGap), ByHand: gravGap > byHand, Coarse: true,
+		SuckBack: controller.NoProtection,
+	}
+	if r.hasBeer {
+		v.Probes.Thermowell = "replay/thermowell"
+	}
+	p := player{rec: r, v: v, state: controller.Fresh(), beerGap: beerGap, confirmed: confirmed, every: every, emit: emit}
+	return p.play(ctx, sch)
+}
+
+// player is a replay at work.
+type player struct {
+	rec       *recording
+	v         *controller.Vessel
+	state     controller.State
+	beerGap   time.Duration
+	confirmed bool
+	every     time.Duration
+	emit      func(line) error
+
+	next     int // row not yet given
+	beer     float64
+	beerAt   time.Duration
+	beerSeen bool
+	orders   []controller.Order
+	said     time.Duration
+}
+
+func (p *player) play(ctx canceller, sch *controller.Schedule) error {
+	p.orders = []controller.Order{{ID: "start", Who: "replay", Do: controller.Verb{Kind: controller.Start, Batch: "replay", Schedule: sch}}}
+	if sch.Stages[0].Kind == controller.Fill {
+		p.orders = append(p.orders, controller.Order{ID: "pitched", Who: "replay", Do: controller.Verb{Kind: controller.PitchedNow}})
+	}
+	end := p.rec.length()
+	for at := time.Duration(0); at <= end; at += replayStep {
+		if err := p.step(at); err != nil {
+			return err
+		}
+		if at%(24*time.Hour) == 0 {
+			if err := ctx.Err(); err != nil {
+				return fmt.Errorf("replay ended at %s: %w", units.Rough(at), err)
+			}
+		}
+	}
+	return nil
+}
+
+func (p *player) step(at time.Duration) error {
+	in := controller.Input{Elapsed: replayStep, Readings: p.readings(at), Orders: p.orders}
+	if at == 0 {
+		in.Elapsed = 0
+	}
+	p.orders = nil
+	var out controller.Outcome
+	p.state, out = controller.Step(p.v, p.state, in)
+	if out.Schedule != nil {
+		p.v = p.v.With(out.Schedule)
+	}
+	for _, ev := range out.Events {
+		switch ev.Kind {
+		case controller.OrderTaken, controller.OrderRefused, controller.Resumed, controller.LateLoop, controller.BatchStarted:
+			continue
+		case controller.AlarmRaised, controller.AlarmOver:
+			if ev.Alarm == string(alarms.BeerTooWarm) || ev.Alarm == string(alarms.BeerTooCold) {
+				continue // somebody else led this beer
+			}
+		default:
+		}
+		if err := p.emit(newLine(at, ev, out.Decision)); err != nil {
+			return err
+		}
+	}
+	if p.every > 0 && at >= p.said+p.every {
+		p.said += p.every
+		if err := p.emit(newEstimate(at, out.Decision)); err != nil {
+			return err
+		}
+	}
+	if p.confirmed {
+		p.answer(out.Decision)
+	}
+	return nil
+}
+
+// answer gives what only a person can give.
+func (p *player) answer(d controller.Decision) {
+	verb := controller.VerbKind("")
+	switch {
+	case d.NeedsWhat == string(controller.Arm):
+		verb = controller.Arm
+	case strings.HasPrefix(d.NeedsWhat, string(controller.Confirm)):
+		verb = controller.Confirm
+	default:
+		return
+	}
+	p.orders = append(p.orders, controller.Order{Who: "assumed", Do: controller.Verb{Kind: verb}})
+}
+
+// readings gives the rows up to now, and the temperature that is held.
+func (p *player) readings(at time.Duration) []controller.Reading {
+	var list []controller.Reading
+	for p.next < len(p.rec.rows) && p.rec.rows[p.next].at <= at {
+		row := p.rec.rows[p.next]
+		p.next++
+		if row.hasBeer {
+			p.beer, p.beerAt, p.beerSeen = row.beer, row.at, true
+		}
+		if row.hasGrav {
+			list = append(list, controller.Reading{Probe: p.v.Probes.Hydrometer, Value: controller.OfGravity(units.Gravity(row.gravity))})
+		}
+	}
+	if p.beerSeen && at-p.beerAt <= p.beerGap {
+		list = append(list, controller.Reading{Probe: p.v.Probes.Thermowell, Value: controller.OfTemperature(units.Celsius(p.beer))})
+	}
+	return list
+}
