@@ -1,0 +1,159 @@
+package record
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// errBroken is a file that SQLite cannot read: it is moved aside.
+var errBroken = errors.New("the file is broken")
+
+// file is the open SQLite file. It is used by one goroutine only.
+type file struct {
+	db      *sql.DB
+	version int
+}
+
+// openFile opens or makes the file and looks whether it may be used. It writes
+// nothing yet, so that a full disk does not hide the states.
+func openFile(path string, check bool) (*file, error) {
+	db, err := sql.Open("sqlite", dsn(path))
+	if err != nil {
+		return nil, fmt.Errorf("open the record %s: %w", path, err)
+	}
+	db.SetMaxOpenConns(1)
+	db.SetMaxIdleConns(1)
+	f := &file{db: db}
+	if err := f.look(check); err != nil {
+		return nil, errors.Join(fmt.Errorf("open the record %s: %w", path, err), db.Close())
+	}
+	return f, nil
+}
+
+// dsn names the file and what every connection begins with. With the exclusive
+// mode there is no shared memory file: one process uses the record, and a full
+// disk cannot kill it through a memory map.
+func dsn(path string) string {
+	escaped := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
+	return "file:" + escaped + "?_txlock=immediate" +
+		"&_pragma=busy_timeout(2000)&_pragma=locking_mode(EXCLUSIVE)" +
+		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(ON)&_pragma=trusted_schema(OFF)"
+}
+
+// look finds out whether the file is whole and ours.
+func (f *file) look(check bool) error {
+	var app, tables int
+	if err := f.number("PRAGMA user_version", &f.version); err != nil {
+		return err
+	}
+	if err := f.number("PRAGMA application_id", &app); err != nil {
+		return err
+	}
+	if err := f.number("SELECT count(*) FROM sqlite_schema", &tables); err != nil {
+		return err
+	}
+	switch newest := len(migrations()); {
+	case tables == 0 && f.version == 0:
+		return nil
+	case app != applicationID:
+		return errors.New("it is a database of another program")
+	case f.version > newest:
+		return fmt.Errorf("it has version %d, this program knows versions up to %d: use the newer program, or another file", f.version, newest)
+	case !check:
+		return nil
+	}
+	var found string
+	if err := f.db.QueryRow("PRAGMA quick_check(1)").Scan(&found); err != nil {
+		return wrap("check", err)
+	}
+	if found != "ok" {
+		return fmt.Errorf("%w: %s", errBroken, found)
+	}
+	return nil
+}
+
+func (f *file) number(query string, to *int) error {
+	return wrap(query, f.db.QueryRow(query).Scan(to))
+}
+
+// prepare makes the file ready to be written: journal and newest version.
+func (f *file) prepare() error {
+	var mode string
+	if err := f.db.QueryRow("PRAGMA journal_mode = WAL").Scan(&mode); err != nil {
+		return wrap("begin the journal", err)
+	}
+	if mode != "wal" {
+		return fmt.Errorf("begin the journal: it is %q instead of a write-ahead log", mode)
+	}
+	list := migrations()
+	for f.version < len(list) {
+		next := f.version + 1
+		script := list[f.version] + fmt.Sprintf(";PRAGMA user_version = %d;PRAGMA application_id = %d", next, applicationID)
+		err := f.transact(func(tx *sql.Tx) error {
+			_, err := tx.Exec(script)
+			return err
+		})
+		if err != nil {
+			return wrap(fmt.Sprintf("bring the file to version %d", next), err)
+		}
+		f.version = next
+	}
+	return nil
+}
+
+func (f *file) transact(do func(tx *sql.Tx) error) error {
+	tx, err := f.db.BeginTx(context.Background(), nil)
+	if err != nil {
+		return err
+	}
+	if err := do(tx); err != nil {
+		return errors.Join(err, tx.Rollback())
+	}
+	return tx.Commit()
+}
+
+// wrap says what was tried, and marks what only a broken file gives.
+func wrap(tried string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		switch e.Code() & 0xff {
+		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+			return fmt.Errorf("%s: %w: %w", tried, errBroken, err)
+		}
+	}
+	return fmt.Errorf("%s: %w", tried, err)
+}
+
+// moveAside gives the broken file and its journal another name. Nothing is ever
+// deleted: a person may still get something out of it.
+func moveAside(path string, now time.Time) (string, error) {
+	aside := path + ".broken-" + now.UTC().Format("20060102T150405Z")
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(aside); errors.Is(err, os.ErrNotExist) {
+			break
+		}
+		aside = fmt.Sprintf("%s.broken-%s-%d", path, now.UTC().Format("20060102T150405Z"), n)
+	}
+	for _, end := range []string{"", "-wal", "-shm"} { // the file first: a journal alone is harmless
+		if err := os.Rename(path+end, aside+end); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return "", fmt.Errorf("move the broken record aside: %w", err)
+		}
+	}
+	dir, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return "", fmt.Errorf("move the broken record aside: %w", err)
+	}
+	return aside, errors.Join(dir.Sync(), dir.Close())
+}

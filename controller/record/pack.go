@@ -1,0 +1,308 @@
+package record
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"math"
+	"math/bits"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/units"
+)
+
+// The packed form, version 1: one byte of version, then a deflate stream of
+// steps, each
+//
+//	varint   counted ms, as the difference to the step before (first: to 0)
+//	varint   elapsed ms less that difference (0 in a quiet run)
+//	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool
+//	uvarint  number of readings, each
+//	           name     the probe
+//	           byte     flags, below
+//	           varint   age ms
+//	           name     the quantity, where it is none of the two known
+//	           name     the fault, where there is one
+//	           uvarint  Celsius, where it differs from this probe's last
+//	           uvarint  gravity, likewise
+//
+// A name is the uvarint index of a name that was met before; the next free index
+// brings a new one, as uvarint length and bytes. A number is the exclusive or of
+// its 64 bits with the last, bytes reversed, so that values with few digits take
+// few bytes. Names and last values begin anew with every pack.
+const packVersion = 1
+
+const (
+	flagTemperature = 1 << iota
+	flagGravity
+	flagHasCelsius
+	flagCorrected
+	flagFault
+	flagCelsiusMoved
+	flagGravityMoved
+	flagOtherQuantity
+)
+
+// mostRaw bounds an unpacked pack, so that a damaged one cannot fill the memory.
+// A chunk is sealed at a small part of this.
+const mostRaw = 256 << 10
+
+type lastValue struct{ celsius, gravity uint64 }
+
+type packer struct {
+	buf     []byte
+	names   map[string]uint64
+	last    map[controller.ProbeID]lastValue
+	counted int64
+}
+
+func (p *packer) add(t *Telemetry) {
+	counted := t.Counted.Milliseconds()
+	delta := counted - p.counted
+	p.counted = counted
+	p.buf = binary.AppendVarint(p.buf, delta)
+	p.buf = binary.AppendVarint(p.buf, t.Elapsed.Milliseconds()-delta)
+	p.buf = append(p.buf, levels(t.Actual)|levels(t.Outputs)<<2)
+	p.buf = binary.AppendUvarint(p.buf, uint64(len(t.Readings)))
+	for i := range t.Readings {
+		p.reading(&t.Readings[i])
+	}
+}
+
+func (p *packer) reading(r *controller.Reading) {
+	if p.last == nil {
+		p.last = map[controller.ProbeID]lastValue{}
+	}
+	was := p.last[r.Probe]
+	now := lastValue{math.Float64bits(float64(r.Value.Celsius)), math.Float64bits(float64(r.Value.Gravity))}
+	p.last[r.Probe] = now
+	flags := flagsOf(r, was, now)
+	p.name(string(r.Probe))
+	p.buf = append(p.buf, flags)
+	p.buf = binary.AppendVarint(p.buf, r.Age.Milliseconds())
+	if flags&flagOtherQuantity != 0 {
+		p.name(string(r.Value.Quantity))
+	}
+	if flags&flagFault != 0 {
+		p.name(string(r.Fault))
+	}
+	if flags&flagCelsiusMoved != 0 {
+		p.buf = binary.AppendUvarint(p.buf, bits.ReverseBytes64(was.celsius^now.celsius))
+	}
+	if flags&flagGravityMoved != 0 {
+		p.buf = binary.AppendUvarint(p.buf, bits.ReverseBytes64(was.gravity^now.gravity))
+	}
+}
+
+func flagsOf(r *controller.Reading, was, now lastValue) byte {
+	var f byte
+	set := func(flag byte, so bool) {
+		if so {
+			f |= flag
+		}
+	}
+	q := r.Value.Quantity
+	set(flagTemperature, q == controller.Temperature)
+	set(flagGravity, q == controller.SpecificGravity)
+	set(flagOtherQuantity, q != "" && q != controller.Temperature && q != controller.SpecificGravity)
+	set(flagHasCelsius, r.Value.HasCelsius)
+	set(flagCorrected, r.Value.Corrected)
+	set(flagFault, r.Fault != controller.NoFault)
+	set(flagCelsiusMoved, was.celsius != now.celsius)
+	set(flagGravityMoved, was.gravity != now.gravity)
+	return f
+}
+
+func (p *packer) name(s string) {
+	if p.names == nil {
+		p.names = map[string]uint64{}
+	}
+	i, known := p.names[s]
+	if !known {
+		i = uint64(len(p.names))
+		p.names[s] = i
+	}
+	p.buf = binary.AppendUvarint(p.buf, i)
+	if !known {
+		p.buf = binary.AppendUvarint(p.buf, uint64(len(s)))
+		p.buf = append(p.buf, s...)
+	}
+}
+
+// bytes is the pack as it is stored.
+func (p *packer) bytes() ([]byte, error) {
+	var out bytes.Buffer
+	out.WriteByte(packVersion)
+	w, err := flate.NewWriter(&out, flate.DefaultCompression)
+	if err != nil {
+		return nil, fmt.Errorf("pack telemetry: %w", err)
+	}
+	if _, err := w.Write(p.buf); err != nil {
+		return nil, fmt.Errorf("pack telemetry: %w", err)
+	}
+	if err := w.Close(); err != nil {
+		return nil, fmt.Errorf("pack telemetry: %w", err)
+	}
+	return out.Bytes(), nil
+}
+
+func levels(o controller.Outputs) byte {
+	var b byte
+	if o.Heat {
+		b |= 1
+	}
+	if o.Cool {
+		b |= 2
+	}
+	return b
+}
+
+// Pack puts steps of one vessel into the form in which they are stored. Vessel,
+// batch and wall clock are not in it: they are columns beside it.
+func Pack(steps []Telemetry) ([]byte, error) {
+	var p packer
+	for i := range steps {
+		p.add(&steps[i])
+	}
+	if len(p.buf) > mostRaw {
+		return nil, fmt.Errorf("pack telemetry: %d bytes are more than the %d that can be read back", len(p.buf), mostRaw)
+	}
+	return p.bytes()
+}
+
+// Unpack is the reverse of Pack. It takes any bytes and never panics.
+func Unpack(pack []byte) ([]Telemetry, error) {
+	if len(pack) == 0 || pack[0] != packVersion {
+		return nil, fmt.Errorf("unpack telemetry: not a pack of version %d", packVersion)
+	}
+	raw, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(pack[1:])), mostRaw+1))
+	if err != nil {
+		return nil, fmt.Errorf("unpack telemetry: %w", err)
+	}
+	if len(raw) > mostRaw {
+		return nil, fmt.Errorf("unpack telemetry: more than %d bytes", mostRaw)
+	}
+	u := unpacker{raw: raw, last: map[string]lastValue{}}
+	var steps []Telemetry
+	for len(u.raw) > 0 && !u.bad {
+		steps = append(steps, u.step())
+	}
+	if u.bad {
+		return nil, fmt.Errorf("unpack telemetry: damaged after %d steps", max(0, len(steps)-1))
+	}
+	return steps, nil
+}
+
+type unpacker struct {
+	raw     []byte
+	names   []string
+	last    map[string]lastValue
+	counted int64
+	bad     bool
+}
+
+func (u *unpacker) step() Telemetry {
+	delta := u.varint()
+	u.counted += delta
+	t := Telemetry{Counted: u.ms(u.counted), Elapsed: u.ms(u.varint() + delta)}
+	out := u.byte()
+	u.bad = u.bad || out > 15
+	t.Actual = controller.Outputs{Heat: out&1 != 0, Cool: out&2 != 0}
+	t.Outputs = controller.Outputs{Heat: out&4 != 0, Cool: out&8 != 0}
+	for n := u.uvarint(); n > 0 && !u.bad; n-- {
+		t.Readings = append(t.Readings, u.reading())
+	}
+	return t
+}
+
+func (u *unpacker) reading() controller.Reading {
+	name := u.name()
+	flags := u.byte()
+	r := controller.Reading{Probe: controller.ProbeID(name), Age: u.ms(u.varint())}
+	switch flags & (flagTemperature | flagGravity | flagOtherQuantity) {
+	case 0:
+	case flagTemperature:
+		r.Value.Quantity = controller.Temperature
+	case flagGravity:
+		r.Value.Quantity = controller.SpecificGravity
+	case flagOtherQuantity:
+		r.Value.Quantity = controller.Quantity(u.name())
+	default:
+		u.bad = true
+	}
+	if flags&flagFault != 0 {
+		r.Fault = controller.Fault(u.name())
+	}
+	v := u.last[name]
+	if flags&flagCelsiusMoved != 0 {
+		v.celsius ^= bits.ReverseBytes64(u.uvarint())
+	}
+	if flags&flagGravityMoved != 0 {
+		v.gravity ^= bits.ReverseBytes64(u.uvarint())
+	}
+	u.last[name] = v
+	r.Value.Celsius = units.Celsius(math.Float64frombits(v.celsius))
+	r.Value.Gravity = units.Gravity(math.Float64frombits(v.gravity))
+	r.Value.HasCelsius, r.Value.Corrected = flags&flagHasCelsius != 0, flags&flagCorrected != 0
+	return r
+}
+
+func (u *unpacker) name() string {
+	i := u.uvarint()
+	if i < uint64(len(u.names)) {
+		return u.names[i]
+	}
+	n := u.uvarint()
+	if i > uint64(len(u.names)) || n > uint64(len(u.raw)) {
+		u.bad = true
+		return ""
+	}
+	s := string(u.raw[:n])
+	u.raw = u.raw[n:]
+	u.names = append(u.names, s)
+	return s
+}
+
+// ms refuses what a duration cannot hold.
+func (u *unpacker) ms(n int64) time.Duration {
+	const most = math.MaxInt64 / int64(time.Millisecond)
+	if n > most || n < -most {
+		u.bad = true
+		return 0
+	}
+	return time.Duration(n) * time.Millisecond
+}
+
+func (u *unpacker) byte() byte {
+	if len(u.raw) == 0 {
+		u.bad = true
+		return 0
+	}
+	b := u.raw[0]
+	u.raw = u.raw[1:]
+	return b
+}
+
+func (u *unpacker) varint() int64 {
+	v, n := binary.Varint(u.raw)
+	u.skip(n)
+	return v
+}
+
+func (u *unpacker) uvarint() uint64 {
+	v, n := binary.Uvarint(u.raw)
+	u.skip(n)
+	return v
+}
+
+func (u *unpacker) skip(n int) {
+	if n <= 0 {
+		u.bad = true
+		u.raw = nil
+		return
+	}
+	u.raw = u.raw[n:]
+}

@@ -1,0 +1,150 @@
+package record
+
+import (
+	"example.org/restpoint/controller"
+)
+
+// Bounds of what is kept in memory while the record cannot be written.
+const (
+	// mostTelemetry, in bytes, is above a week of one vessel with three probes at
+	// 5 s: about 10 bytes a step before compression.
+	mostTelemetry = 4 << 20
+	// mostEvents is far beyond what a year brings; only a fault that flaps at
+	// every step gets there. About 20 MB.
+	mostEvents = 20_000
+)
+
+// line is the part of an entry that is added to the record, never replaced.
+type line struct {
+	at    moment
+	entry Entry // its State is not used
+}
+
+func (l *line) events() int64 { return int64(len(l.entry.Events) + len(l.entry.Orders)) }
+
+// savedState is the newest state of a vessel.
+type savedState struct {
+	vessel string
+	at     moment
+	state  controller.State
+}
+
+// pending is what is not written yet.
+type pending struct {
+	lines   []line
+	events  int64        // in lines
+	states  []savedState // one a vessel, in the order in which they came first
+	plant   *controller.PlantState
+	chunks  []*chunk // in order; the last of a vessel may still grow
+	packed  int      // bytes in chunks
+	waiting []chan error
+
+	droppedSteps, droppedEvents int64
+}
+
+func (p *pending) empty() bool {
+	return len(p.lines) == 0 && len(p.states) == 0 && p.plant == nil && len(p.chunks) == 0
+}
+
+func (p *pending) keep(at moment, entries []Entry, plant controller.PlantState) {
+	for i := range entries {
+		e := entries[i]
+		p.setState(savedState{e.Vessel, at, e.State}, true)
+		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil {
+			continue
+		}
+		e.State = controller.State{}
+		e.Events = append([]controller.Event(nil), e.Events...)
+		e.Orders = append([]Asked(nil), e.Orders...)
+		if e.Batch != nil {
+			b := *e.Batch
+			e.Batch = &b
+		}
+		l := line{at, e}
+		p.lines = append(p.lines, l)
+		p.events += l.events()
+	}
+	plant.Vessels = append([]controller.Turn(nil), plant.Vessels...)
+	p.plant = &plant
+	p.bound()
+}
+
+func (p *pending) setState(s savedState, newer bool) {
+	for i := range p.states {
+		if p.states[i].vessel == s.vessel {
+			if newer {
+				p.states[i] = s
+			}
+			return
+		}
+	}
+	p.states = append(p.states, s)
+}
+
+func (p *pending) note(at moment, t *Telemetry) {
+	c := p.open(t)
+	if c == nil {
+		c = &chunk{vessel: t.Vessel, batch: t.Batch, first: at}
+		p.chunks = append(p.chunks, c)
+	}
+	before := len(c.pack.buf)
+	c.add(t)
+	p.packed += len(c.pack.buf) - before
+	p.bound()
+}
+
+// open finds the vessel's chunk that may still grow.
+func (p *pending) open(t *Telemetry) *chunk {
+	for i := len(p.chunks) - 1; i >= 0; i-- {
+		if c := p.chunks[i]; c.vessel == t.Vessel {
+			if c.fits(t) {
+				return c
+			}
+			return nil
+		}
+	}
+	return nil
+}
+
+// bound drops the oldest of what is too much. A line that begins a batch stays:
+// without it nothing of the batch could be told.
+func (p *pending) bound() {
+	for p.packed > mostTelemetry && len(p.chunks) > 0 {
+		p.packed -= len(p.chunks[0].pack.buf)
+		p.droppedSteps += int64(p.chunks[0].rows)
+		p.chunks = p.chunks[1:]
+	}
+	for i := 0; p.events > mostEvents && i < len(p.lines); {
+		if p.lines[i].entry.Batch != nil {
+			i++
+			continue
+		}
+		n := p.lines[i].events()
+		p.events -= n
+		p.droppedEvents += n
+		p.lines = append(p.lines[:i], p.lines[i+1:]...)
+	}
+}
+
+// take hands over all that is pending.
+func (p *pending) take() pending {
+	taken := *p
+	*p = pending{droppedSteps: p.droppedSteps, droppedEvents: p.droppedEvents}
+	return taken
+}
+
+// putBack returns what could not be written, before what came meanwhile. Nobody
+// waits for it any more.
+func (p *pending) putBack(old pending) {
+	p.lines = append(old.lines, p.lines...)
+	p.events += old.events
+	p.chunks = append(old.chunks, p.chunks...)
+	p.packed += old.packed
+	for _, s := range old.states {
+		p.setState(s, false)
+	}
+	if p.plant == nil {
+		p.plant = old.plant
+	}
+	p.bound()
+}

@@ -1,0 +1,242 @@
+package record
+
+import (
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"example.org/restpoint/controller"
+)
+
+// flush writes all that is pending in one transaction. What fails is kept, and
+// the file is opened anew next time: after an I/O error nothing is known about
+// what the disk holds of it.
+func (r *Record) flush() error {
+	r.mu.Lock()
+	work := r.pending.take()
+	r.mu.Unlock()
+	var spoilt, err error
+	if !work.empty() {
+		spoilt, err = r.store(&work)
+	}
+	waiting := work.waiting
+	r.mu.Lock()
+	was := r.failing
+	if err != nil {
+		r.pending.putBack(work)
+	}
+	if err = errors.Join(err, spoilt); err != nil || !work.empty() {
+		r.failing = err
+	}
+	r.mu.Unlock()
+	r.tell(was, err)
+	for _, done := range waiting {
+		done <- err
+	}
+	return err
+}
+
+// tell logs a change for the worse or the better, not every failed try.
+func (r *Record) tell(was, err error) {
+	switch {
+	case err != nil && (was == nil || was.Error() != err.Error()):
+		r.opt.Log.Error("the record cannot be written", "path", r.opt.Path, "error", err)
+	case err == nil && was != nil && r.Failing() == nil:
+		r.opt.Log.Info("the record is written again", "path", r.opt.Path)
+	}
+}
+
+// store gives what can never be stored apart from what may succeed later.
+func (r *Record) store(work *pending) (spoilt, err error) {
+	if r.file == nil {
+		if r.file, err = openFile(r.opt.Path, false); err != nil {
+			return nil, err
+		}
+		if err = r.file.prepare(); err != nil {
+			return nil, errors.Join(err, r.shut())
+		}
+	}
+	run := r.run
+	err = r.file.transact(func(tx *sql.Tx) error {
+		w := writer{tx: tx, run: run}
+		w.begin(r.born, r.opt.Version)
+		for i := range work.lines {
+			w.line(&work.lines[i])
+		}
+		for i := range work.states {
+			w.state(&work.states[i])
+		}
+		w.plant(work.plant)
+		for _, c := range work.chunks {
+			w.chunk(c)
+		}
+		spoilt, run = w.spoilt, w.run
+		return w.err
+	})
+	if err != nil {
+		return nil, errors.Join(wrap("write the record", err), r.shut())
+	}
+	r.run = run
+	return spoilt, nil
+}
+
+// writer writes one transaction; its first error ends the work.
+type writer struct {
+	tx     *sql.Tx
+	run    int64
+	err    error // of the file
+	spoilt error // of what was to be written: it is left out
+}
+
+// exec leaves out a row that the file will never take, rather than failing for
+// ever: SQLite undoes the one statement and the transaction goes on.
+func (w *writer) exec(query string, args ...any) {
+	if w.err != nil {
+		return
+	}
+	_, err := w.tx.Exec(query, args...)
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		switch e.Code() & 0xff {
+		case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_MISMATCH:
+			w.spoilt = errors.Join(w.spoilt, wrap("store a row", err))
+			return
+		}
+	}
+	w.err = err
+}
+
+func (w *writer) begin(m moment, version string) {
+	if w.run != 0 {
+		return
+	}
+	var result sql.Result
+	result, w.err = w.tx.Exec(`INSERT INTO runs (boot, wall, mono, synced, version) VALUES (?, ?, ?, ?, ?)`,
+		m.boot, m.wall.UnixMilli(), m.mono.Milliseconds(), m.synced, version)
+	if w.err == nil {
+		w.run, w.err = result.LastInsertId()
+	}
+}
+
+// json leaves out what cannot be said in JSON rather than failing for ever.
+func (w *writer) json(what string, v any) (string, bool) {
+	text, err := json.Marshal(v)
+	if err != nil {
+		w.spoilt = errors.Join(w.spoilt, fmt.Errorf("store %s: %w", what, err))
+		return "", false
+	}
+	return string(text), true
+}
+
+// line writes one step's events and orders. Each belongs to the batch that ran
+// when it happened: a batch ends behind its end and begins before its start.
+func (w *writer) line(l *line) {
+	e := &l.entry
+	starts := false
+	for i := range e.Events {
+		starts = starts || e.Events[i].Kind == controller.BatchStarted
+	}
+	if e.Batch != nil && !starts {
+		w.batch(l.at, e.Batch)
+	}
+	for i := range e.Events {
+		event := &e.Events[i]
+		if event.Kind == controller.BatchStarted && e.Batch != nil {
+			w.end(l.at, e.Vessel) // whatever ran is over
+			w.batch(l.at, e.Batch)
+		}
+		if text, ok := w.json("an event of "+e.Vessel, event); ok {
+			w.exec(`INSERT INTO events (run, batch, vessel, wall, synced, counted, kind, stage, event) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+				w.run, w.running(e.Vessel, math.MaxInt64), e.Vessel, l.at.wall.UnixMilli(), l.at.synced, e.Counted.Milliseconds(), string(event.Kind), event.Stage, text)
+		}
+		if event.Kind == controller.BatchEnded {
+			w.end(l.at, e.Vessel)
+		}
+	}
+	for i := range e.Orders {
+		w.order(l, &e.Orders[i])
+	}
+}
+
+func (w *writer) end(at moment, vessel string) {
+	w.exec(`UPDATE batches SET ended = ? WHERE vessel = ? AND ended IS NULL`, at.wall.UnixMilli(), vessel)
+}
+
+func (w *writer) batch(at moment, b *BatchInfo) {
+	started, ended := b.Started, any(nil)
+	if started.IsZero() {
+		started = at.wall
+	}
+	if !b.Ended.IsZero() {
+		ended = b.Ended.UnixMilli()
+	}
+	w.exec(`INSERT INTO batches (id, vessel, name, schedule, original, final, final_sd, volume, site, who, started, ended)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (id) DO UPDATE SET name = excluded.name, schedule = excluded.schedule, original = excluded.original,
+			final = excluded.final, final_sd = excluded.final_sd, volume = excluded.volume, site = excluded.site, ended = excluded.ended`,
+		b.ID, b.Vessel, b.Name, b.Schedule, float64(b.Original), float64(b.Final), float64(b.FinalSD), float64(b.Volume),
+		b.Site, b.Who, started.UnixMilli(), ended)
+}
+
+// running is the vessel's batch that runs, or that ended at the given Unix
+// milliseconds or later; nil = none.
+func (w *writer) running(vessel string, since int64) any {
+	if w.err != nil {
+		return nil
+	}
+	var id string
+	err := w.tx.QueryRow(`SELECT id FROM batches WHERE vessel = ? AND (ended IS NULL OR ended >= ?) ORDER BY started DESC, rowid DESC LIMIT 1`, vessel, since).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	w.err = err
+	return id
+}
+
+// order writes what was asked. An order that ends its batch still belongs to it.
+func (w *writer) order(l *line, a *Asked) {
+	o := a.Order
+	o.Do.Schedule = nil
+	text, ok := w.json("an order to "+l.entry.Vessel, o)
+	if !ok {
+		return
+	}
+	w.exec(`INSERT INTO orders (run, batch, vessel, wall, synced, counted, order_id, who, why, words, asked, taken, text)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		w.run, w.running(l.entry.Vessel, l.at.wall.UnixMilli()), l.entry.Vessel, l.at.wall.UnixMilli(), l.at.synced, l.entry.Counted.Milliseconds(),
+		o.ID, o.Who, o.Why, a.Words, text, a.Answer.Taken, a.Answer.Reason.String())
+}
+
+func (w *writer) state(s *savedState) {
+	if text, ok := w.json("the state of "+s.vessel, s.state); ok {
+		w.exec(`INSERT OR REPLACE INTO states (vessel, state, boot, wall, mono, synced) VALUES (?, ?, ?, ?, ?, ?)`,
+			s.vessel, text, s.at.boot, s.at.wall.UnixMilli(), s.at.mono.Milliseconds(), s.at.synced)
+	}
+}
+
+func (w *writer) plant(s *controller.PlantState) {
+	if s == nil {
+		return
+	}
+	if text, ok := w.json("the state of the shared plant", s); ok {
+		w.exec(`INSERT OR REPLACE INTO plant (one, state) VALUES (1, ?)`, text)
+	}
+}
+
+func (w *writer) chunk(c *chunk) {
+	pack, err := c.pack.bytes()
+	if err != nil {
+		w.spoilt = errors.Join(w.spoilt, err)
+		return
+	}
+	w.exec(`INSERT INTO telemetry (run, batch, vessel, wall, synced, counted_from, counted_to, steps, pack) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		w.run, c.batch, c.vessel, c.first.wall.UnixMilli(), c.first.synced, c.from.Milliseconds(), c.to.Milliseconds(), c.rows, pack)
+}
+
+func wall(ms int64) time.Time { return time.UnixMilli(ms) }
