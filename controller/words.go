@@ -68,6 +68,8 @@ const (
 	CodeStartInstead     Code = "start-instead"
 	CodeStageGone        Code = "stage-gone"
 	CodeUnknownOrder     Code = "unknown-order"
+	CodeNoVessel         Code = "no-vessel"
+	CodeStopping         Code = "stopping"
 	CodeIdle             Code = "idle"
 	CodeCleaningLock     Code = "cleaning-lock"
 	CodeNoBeer           Code = "no-beer"
@@ -221,6 +223,10 @@ func sentenceOfRefusal(c Code) string {
 		return "the schedule has no stage {name}, in which the batch is"
 	case CodeUnknownOrder:
 		return "there is no order {name}"
+	case CodeNoVessel:
+		return "there is no vessel {name}"
+	case CodeStopping:
+		return "the program is stopping"
 	}
 	return sentenceOfRelays(c)
 }

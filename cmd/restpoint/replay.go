@@ -10,6 +10,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/profiles"
 )
 
 type replayFlags struct {
@@ -47,24 +48,13 @@ reading. Pitching counts from the first row. What only a person could have given
 	return c
 }
 
-// withGravities gives the schedule with other gravities, where they are given.
+// withGravities gives the schedule with the gravities of the command line.
 func withGravities(s *controller.Schedule, og, fg string) (*controller.Schedule, error) {
-	c := *s
-	var err error
-	if og != "" {
-		if c.Wort.Original, err = units.ParseGravity(og); err != nil {
-			return nil, badUse("--og: %w", err)
-		}
+	c, err := profiles.WithGravities(s, og, fg)
+	if err != nil {
+		return nil, badUse("--og, --fg: %w", err)
 	}
-	if fg != "" {
-		if c.Wort.Final, err = units.ParseGravity(fg); err != nil {
-			return nil, badUse("--fg: %w", err)
-		}
-	}
-	if c.Wort.Original <= c.Wort.Final {
-		return nil, badUse("the original gravity %s is not above the final gravity %s", c.Wort.Original.Fixed(4), c.Wort.Final.Fixed(4))
-	}
-	return &c, nil
+	return c, nil
 }
 
 func replay(ctx canceller, e env, path string, f replayFlags) error {

@@ -107,7 +107,7 @@ func (r *Rig) chill(dt time.Duration, on bool) {
 }
 
 func (t *Tank) decide(dt time.Duration, first bool) {
-	in := controller.Input{Elapsed: dt, Actual: t.Driven, Orders: t.orders, Readings: t.read(dt)}
+	in := controller.Input{Elapsed: dt, Actual: t.Driven, Orders: t.orders, Readings: t.Sense(dt)}
 	if first || t.restarted {
 		in.Elapsed, in.Gap = 0, t.gap
 		t.restarted, t.gap = false, controller.Outage{}
@@ -119,8 +119,8 @@ func (t *Tank) decide(dt time.Duration, first bool) {
 	}
 }
 
-// read asks every probe.
-func (t *Tank) read(dt time.Duration) []controller.Reading {
+// Sense asks every probe, dt after the last time.
+func (t *Tank) Sense(dt time.Duration) []controller.Reading {
 	list := t.Readings[:0]
 	p := t.Vessel.Probes
 	add := func(id controller.ProbeID, c units.Celsius) {

@@ -1,0 +1,39 @@
+package daemon
+
+import (
+	"fmt"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/record"
+	"example.org/restpoint/profiles"
+)
+
+// Resume puts a vessel back to where the last run left it. A batch whose state or
+// schedule is not understood is never guessed: the vessel idles and a person is
+// asked.
+func Resume(v *controller.Vessel, section string, saved record.Saved) (Vessel, error) {
+	begin := Vessel{Vessel: v, State: controller.Fresh(), Section: section, Gap: saved.Outage}
+	if saved.Batch == nil {
+		if saved.StateErr != nil {
+			begin.State.Lost = true
+			return begin, fmt.Errorf("vessel %s: %w", v.Name, saved.StateErr)
+		}
+		if saved.State.Version == controller.StateVersion && saved.State.Mode != controller.InBatch {
+			begin.State = saved.State
+		}
+		return begin, nil
+	}
+	if saved.StateErr != nil {
+		begin.State.Lost = true
+		return begin, fmt.Errorf("vessel %s: batch %s: %w", v.Name, saved.Batch.ID, saved.StateErr)
+	}
+	f, err := profiles.Read(saved.Batch.Name, []byte(saved.Batch.Schedule))
+	if err != nil {
+		begin.State.Lost = true
+		return begin, fmt.Errorf("vessel %s: batch %s: its schedule: %w", v.Name, saved.Batch.ID, err)
+	}
+	f.Schedule.Wort = controller.Wort{Original: saved.Batch.Original, Final: saved.Batch.Final, FinalSD: saved.Batch.FinalSD}
+	begin.Vessel = v.With(f.Schedule)
+	begin.State, begin.Schedule, begin.Name = saved.State, saved.Batch.Schedule, saved.Batch.Name
+	return begin, nil
+}

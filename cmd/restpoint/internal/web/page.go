@@ -1,0 +1,141 @@
+package web
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/units"
+)
+
+//go:embed page.html
+var pageText string
+
+// pageView is what the template shows. Every number carries its unit.
+type pageView struct {
+	Site, Version, At, Age string
+	Demo, RecordFailing    bool
+	Vessels                []vesselView
+}
+
+type vesselView struct {
+	Name, Mode, Batch, Schedule      string
+	Stage, In, Since, Needs, NeedTip string
+	Beer, Target, Surround, Gravity  string
+	Left, Span, Final                string
+	Heat, Cool                       string
+	Stages                           []stageView
+	Reasons                          []string
+	Alarms                           []alarmView
+	Events                           []string
+}
+
+type stageView struct{ Name, State string }
+
+type alarmView struct{ Name, Priority, Cause, Do, Consequence, Phase string }
+
+func (o Options) page(w http.ResponseWriter, _ *http.Request) {
+	s := o.Latest()
+	if s == nil {
+		http.Error(w, "no step is finished yet; look again in a moment", http.StatusServiceUnavailable)
+		return
+	}
+	t, err := template.New("page").Parse(pageText)
+	if err != nil {
+		http.Error(w, "the page is broken", http.StatusInternalServerError)
+		return
+	}
+	var b bytes.Buffer
+	if err := t.Execute(&b, o.view(s)); err != nil {
+		http.Error(w, "the page is broken", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = w.Write(b.Bytes()) // the reader has gone if this fails
+}
+
+func (o Options) view(s *controller.Snapshot) pageView {
+	p := pageView{Site: s.Site, Version: s.Build.Version, At: s.At.Format("2006-01-02 15:04:05"), Demo: s.Demo, RecordFailing: s.RecordFailing}
+	if age := o.Now().Sub(s.At); age > o.Stale {
+		p.Age = units.Rough(age.Round(time.Second))
+	}
+	for i := range s.Vessels {
+		p.Vessels = append(p.Vessels, viewOf(&s.Vessels[i]))
+	}
+	return p
+}
+
+const nothing = "–"
+
+func viewOf(v *controller.View) vesselView {
+	d := &v.Decision
+	w := vesselView{
+		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage,
+		Beer: shown(d.Beer), Surround: shown(d.Surround), Target: nothing, Gravity: nothing, Left: nothing,
+		Heat: relayWords(v.Heat), Cool: relayWords(v.Cool), Needs: d.NeedsWhat,
+	}
+	if w.Needs != "" {
+		w.NeedTip = "restpoint tell " + v.Name + " " + strings.SplitN(w.Needs, ":", 2)[0]
+	}
+	if d.Stage != "" {
+		w.In = units.Rough(d.In.Round(time.Minute))
+	}
+	if d.Pitched {
+		w.Since = units.Rough(d.Since.Round(time.Minute))
+	}
+	if d.HasTarget {
+		w.Target = d.Target.Fixed(1)
+	}
+	if g := d.Gravity; g.Known {
+		w.Gravity, w.Final = g.Now.Fixed(4), g.Final.Fixed(4)
+		w.Left = g.Left.Fixed(1)
+		w.Span = fmt.Sprintf("%.1f to %s", float64(g.Low), g.High.Fixed(1))
+	}
+	for i, s := range v.Stages {
+		state := "to come"
+		if i < d.Index {
+			state = "done"
+		} else if i == d.Index {
+			state = "now"
+		}
+		w.Stages = append(w.Stages, stageView{s.Name, state})
+	}
+	for _, r := range d.Reasons {
+		w.Reasons = append(w.Reasons, r.String())
+	}
+	for _, a := range d.Alarms {
+		if row, ok := alarms.Find(a.ID); ok && a.Raised() {
+			w.Alarms = append(w.Alarms, alarmView{string(a.ID), string(row.Priority), row.Cause, row.Do, row.Consequence, string(a.Phase)})
+		}
+	}
+	for i := len(v.Recent) - 1; i >= 0; i-- {
+		e := v.Recent[i]
+		w.Events = append(w.Events, e.At.Format("2006-01-02 15:04")+"  "+e.String())
+	}
+	return w
+}
+
+func shown(t controller.Thermometer) string {
+	if !t.Usable() {
+		return "not known"
+	}
+	return t.Celsius.Fixed(1)
+}
+
+func relayWords(r controller.RelayView) string {
+	if !r.Fitted {
+		return "not fitted"
+	}
+	word := "off"
+	if r.On {
+		word = "ON"
+	}
+	return fmt.Sprintf("%s for %s; %d starts, %s in all", word, units.Rough(r.For.Round(time.Second)), r.Switches, units.Rough(r.OnFor.Round(time.Minute)))
+}

@@ -1,0 +1,150 @@
+package web
+
+import (
+	"math"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/alarms"
+)
+
+// StateJSON is the state of the program as scripts read it. Temperatures are in
+// degrees Celsius, times in seconds, gravities relative to water at 20 C.
+type StateJSON struct {
+	Site          string       `json:"site"`
+	Version       string       `json:"version"`
+	Time          time.Time    `json:"time"` // wall clock of the newest step
+	Demo          bool         `json:"demo,omitempty"`
+	RecordFailing bool         `json:"record_failing"`
+	Vessels       []VesselJSON `json:"vessels"`
+}
+
+// VesselJSON is one vessel. What is not known is null.
+type VesselJSON struct {
+	Name            string      `json:"vessel"`
+	Mode            string      `json:"mode"`
+	Batch           string      `json:"batch,omitempty"`
+	Schedule        string      `json:"schedule,omitempty"`
+	Stage           string      `json:"stage,omitempty"`
+	Kind            string      `json:"kind,omitempty"`
+	InStageS        float64     `json:"in_stage_s"`
+	SincePitchedS   *float64    `json:"since_pitched_s"`
+	Paused          bool        `json:"paused"`
+	Beer            *float64    `json:"beer_celsius"`
+	Target          *float64    `json:"target_celsius"`
+	Surround        *float64    `json:"surround_celsius"`
+	Ambient         *float64    `json:"ambient_celsius"`
+	Gravity         *float64    `json:"gravity_sg"`
+	PointsLeft      *float64    `json:"points_left"`
+	PointsLeftLow   *float64    `json:"points_left_low"`
+	PointsLeftHigh  *float64    `json:"points_left_high"`
+	FinalGravity    *float64    `json:"final_gravity"`
+	Heat            *bool       `json:"heat"` // null: none is fitted
+	Cool            *bool       `json:"cool"`
+	WaitS           float64     `json:"wait_s"` // until what is wanted is allowed
+	Needs           string      `json:"needs,omitempty"`
+	Reasons         []string    `json:"reasons"`
+	Alarms          []AlarmJSON `json:"alarms"`
+	Events          []EventJSON `json:"events"`
+	HeatSwitches    int64       `json:"heat_switches"`
+	CoolSwitches    int64       `json:"cool_switches"`
+	HeatOnS         float64     `json:"heat_on_s"`
+	CoolOnS         float64     `json:"cool_on_s"`
+	LastReadingTime []ProbeJSON `json:"probes"`
+}
+
+// AlarmJSON is one raised alarm.
+type AlarmJSON struct {
+	Alarm        string  `json:"alarm"`
+	Priority     string  `json:"priority"`
+	Acknowledged bool    `json:"acknowledged"`
+	ShelvedS     float64 `json:"shelved_s"`
+	Cause        string  `json:"cause"`
+	Consequence  string  `json:"consequence"`
+	Do           string  `json:"do"`
+	Available    string  `json:"time_available"`
+}
+
+// EventJSON is one event.
+type EventJSON struct {
+	Time  time.Time `json:"time"`
+	Event string    `json:"event"`
+	Text  string    `json:"text"`
+}
+
+// ProbeJSON is one probe.
+type ProbeJSON struct {
+	Probe       string     `json:"probe"`
+	LastReading *time.Time `json:"last_reading"`
+}
+
+// State puts a snapshot into the form that scripts read.
+func State(s *controller.Snapshot) StateJSON {
+	out := StateJSON{Site: s.Site, Version: s.Build.Version, Time: s.At, Demo: s.Demo, RecordFailing: s.RecordFailing, Vessels: []VesselJSON{}}
+	for i := range s.Vessels {
+		out.Vessels = append(out.Vessels, vesselJSON(&s.Vessels[i]))
+	}
+	return out
+}
+
+func vesselJSON(v *controller.View) VesselJSON {
+	d := &v.Decision
+	j := VesselJSON{
+		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage, Kind: string(d.Kind),
+		InStageS: d.In.Seconds(), Paused: d.Paused, WaitS: d.Wait.Seconds(), Needs: d.NeedsWhat,
+		Beer: celsius(d.Beer), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
+		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
+		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
+	}
+	if d.Pitched {
+		j.SincePitchedS = number(d.Since.Seconds(), 0)
+	}
+	if d.HasTarget {
+		j.Target = number(float64(d.Target), 4)
+	}
+	if g := d.Gravity; g.Known {
+		j.Gravity, j.FinalGravity = number(float64(g.Now), 5), number(float64(g.Final), 5)
+		j.PointsLeft, j.PointsLeftLow, j.PointsLeftHigh = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
+	}
+	if v.Heat.Fitted {
+		j.Heat = &v.Heat.On
+	}
+	if v.Cool.Fitted {
+		j.Cool = &v.Cool.On
+	}
+	for _, r := range d.Reasons {
+		j.Reasons = append(j.Reasons, r.String())
+	}
+	for _, a := range d.Alarms {
+		if row, ok := alarms.Find(a.ID); ok && a.Raised() {
+			j.Alarms = append(j.Alarms, AlarmJSON{
+				Alarm: string(a.ID), Priority: string(row.Priority), Acknowledged: a.Phase == alarms.Acknowledged,
+				ShelvedS: a.Shelved.Seconds(), Cause: row.Cause, Consequence: row.Consequence, Do: row.Do, Available: row.Time,
+			})
+		}
+	}
+	for _, e := range v.Recent {
+		j.Events = append(j.Events, EventJSON{e.At, string(e.Kind), e.String()})
+	}
+	for _, p := range v.Probes {
+		pj := ProbeJSON{Probe: string(p.ID)}
+		if !p.Last.IsZero() {
+			pj.LastReading = &p.Last
+		}
+		j.LastReadingTime = append(j.LastReadingTime, pj)
+	}
+	return j
+}
+
+func celsius(t controller.Thermometer) *float64 {
+	if !t.Usable() {
+		return nil
+	}
+	return number(float64(t.Celsius), 4)
+}
+
+func number(v float64, decimals int) *float64 {
+	p := math.Pow10(decimals)
+	r := math.Round(v*p) / p
+	return &r
+}

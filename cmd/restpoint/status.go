@@ -1,0 +1,119 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.org/restpoint/cmd/restpoint/internal/web"
+	"example.org/restpoint/controller/units"
+)
+
+func statusCommand(e env) *cobra.Command {
+	var socket, sitePath string
+	var asJSON bool
+	c := &cobra.Command{
+		Use: "status", Short: "Say where every vessel is, and why",
+		Long: `Say where every vessel is: stage, temperatures, gravity and points left, what the
+relays do and why, what needs a person, which alarms are raised.`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return status(cmd.Context(), e, socket, sitePath, asJSON)
+		},
+	}
+	c.Flags().StringVar(&socket, "socket", "", "socket of the running program")
+	c.Flags().StringVarP(&sitePath, "site", "c", "", "the site file, to find the socket")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	return c
+}
+
+func status(ctx context.Context, e env, socket, sitePath string, asJSON bool) error {
+	c, err := newClient(socket, sitePath)
+	if err != nil {
+		return err
+	}
+	s, err := c.state(ctx)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		if err := json.NewEncoder(e.out).Encode(s); err != nil {
+			return fmt.Errorf("write: %w", err)
+		}
+		return nil
+	}
+	return writeStatus(e.out, s)
+}
+
+func writeStatus(w io.Writer, s web.StateJSON) error {
+	if _, err := fmt.Fprintf(w, "%s, step of %s\n", s.Site, s.Time.Format("2006-01-02 15:04:05")); err != nil {
+		return fmt.Errorf("write: %w", err)
+	}
+	if s.RecordFailing {
+		_, _ = fmt.Fprintln(w, "The record cannot be written: control goes on from memory.")
+	}
+	for i := range s.Vessels {
+		if err := writeVessel(w, &s.Vessels[i]); err != nil {
+			return fmt.Errorf("write: %w", err)
+		}
+	}
+	return nil
+}
+
+func writeVessel(w io.Writer, v *web.VesselJSON) error {
+	where := v.Mode
+	if v.Stage != "" {
+		where = fmt.Sprintf("%s for %s, batch %s", v.Stage, rough(v.InStageS), v.Batch)
+	}
+	lines := []string{
+		fmt.Sprintf("\n%s: %s", v.Name, where),
+		fmt.Sprintf("  beer %s, target %s, surround %s", celsius(v.Beer), celsius(v.Target), celsius(v.Surround)),
+	}
+	if v.Gravity != nil {
+		lines = append(lines, fmt.Sprintf("  gravity %.4f, %.1f points left (likely %.1f to %.1f), will end near %.4f",
+			*v.Gravity, *v.PointsLeft, *v.PointsLeftLow, *v.PointsLeftHigh, *v.FinalGravity))
+	}
+	lines = append(lines, fmt.Sprintf("  heat %s, cool %s", onOff(v.Heat), onOff(v.Cool)))
+	for _, r := range v.Reasons {
+		lines = append(lines, "  "+r)
+	}
+	if v.Needs != "" {
+		lines = append(lines, "  NEEDS A PERSON: "+v.Needs)
+	}
+	for _, a := range v.Alarms {
+		known := ""
+		if a.Acknowledged {
+			known = ", acknowledged"
+		}
+		lines = append(lines, fmt.Sprintf("  ALARM %s (%s%s): %s", a.Alarm, a.Priority, known, a.Cause), "    do: "+a.Do)
+	}
+	for _, l := range lines {
+		if _, err := fmt.Fprintln(w, l); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func rough(s float64) string { return units.Rough(time.Duration(s) * time.Second) }
+
+func celsius(c *float64) string {
+	if c == nil {
+		return "not known"
+	}
+	return units.Celsius(*c).Fixed(1)
+}
+
+func onOff(on *bool) string {
+	switch {
+	case on == nil:
+		return "not fitted"
+	case *on:
+		return "on"
+	}
+	return "off"
+}
