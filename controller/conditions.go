@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"slices"
 	"time"
 
 	"example.org/restpoint/controller/units"
@@ -83,12 +84,7 @@ func (l Leaf) hold(so bool, elapsed, need time.Duration) Leaf {
 }
 
 func (r *run) confirmed(say string) bool {
-	for _, c := range r.s.Stage.Confirmed {
-		if c == say {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(r.s.Stage.Confirmed, say)
 }
 
 // holds evaluates a condition over its leaves, which are consumed in order.
@@ -103,11 +99,11 @@ func (c *Condition) holds(leaves []Leaf, at *int) bool {
 		}
 		return all
 	case Any:
-		any := false
+		one := false
 		for i := range c.Of {
-			any = c.Of[i].holds(leaves, at) || any
+			one = c.Of[i].holds(leaves, at) || one
 		}
-		return any
+		return one
 	default:
 		l := *at
 		*at++

@@ -2,6 +2,7 @@ package controller
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/restpoint/controller/units"
@@ -51,10 +52,8 @@ func ParseVerb(words []string) (Verb, error) {
 		return v, wrap(kind, err)
 	case Mark:
 		v.Mark = MarkKind(rest)
-		for _, k := range MarkKinds() {
-			if k == v.Mark {
-				return v, nil
-			}
+		if slices.Contains(MarkKinds(), v.Mark) {
+			return v, nil
 		}
 		return v, badOrder("there is no mark %q; marks are %s", rest, list(MarkKinds()))
 	case Acknowledge:

@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"slices"
 	"time"
 
 	"example.org/restpoint/controller/units"
@@ -208,11 +209,6 @@ func (c *Condition) MustBe(kinds ...ConditionKind) bool {
 		}
 		return len(c.Of) > 0
 	default:
-		for _, k := range kinds {
-			if c.Kind == k {
-				return true
-			}
-		}
-		return false
+		return slices.Contains(kinds, c.Kind)
 	}
 }

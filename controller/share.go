@@ -77,17 +77,17 @@ func Share(p *Plant, s PlantState, elapsed time.Duration, wants []Outputs) (Plan
 		outs[next].Cool = true
 		free--
 	}
-	any := false
+	called := false
 	for i := range outs {
 		if p.serves(i) {
-			any = any || outs[i].Cool
+			called = called || outs[i].Cool
 			if outs[i].Cool != turns[i].On {
 				turns[i].On, turns[i].For = outs[i].Cool, 0
 			}
 		}
 	}
 	s.Vessels = turns
-	v := guard.State{Cool: s.Chiller}.Decide(guard.Relay{}, p.Chiller, guard.Wish{Cool: any})
+	v := guard.State{Cool: s.Chiller}.Decide(guard.Relay{}, p.Chiller, guard.Wish{Cool: called})
 	s.ChillerOn = v.Cool
 	return s, outs
 }

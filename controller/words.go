@@ -97,200 +97,96 @@ const (
 	CodeWaitsConfirm     Code = "waits-confirm"
 )
 
-// sentence is the one table of what reasons say. {name} stands for the reason's
+// sentences is the one table of what reasons say. {name} stands for the reason's
 // name, any other word in braces for its number of that name.
-func sentence(c Code) string {
-	switch c {
-	case CodeLate:
-		return "the step came {elapsed} after the last one, {allowed} are allowed: heat is off for this step"
-	case CodeResumed:
-		return "the program is back after an outage of {outage}"
-	case CodeResumedBlind:
-		return "the program is back after an outage of unknown length"
-	case CodeProbeLost:
-		return "no believable beer temperature for {age} ({name})"
-	case CodeProbeBack:
-		return "the beer temperature is believed again: {beer}"
-	case CodeTerminal:
-		return "gravity {gravity} has stopped where it should, judged over {window}"
-	case CodeStuck:
-		return "gravity stopped at {gravity}, above the expected {expected}"
-	case CodeNotStarted:
-		return "{since} after pitching the gravity has fallen by {fallen} only"
-	case CodeGravityLost:
-		return "no accepted gravity for {silent}"
-	case CodeGravityBack:
-		return "gravity is read again: {gravity}"
-	case CodeAlarm:
-		return "{name}"
-	case CodeMet:
-		return "the stage's condition holds"
-	case CodePointsLeft:
-		return "{left} left, {limit} or fewer were asked for, so for {held}"
-	case CodeAttenuation:
-		return "apparent attenuation {attenuation}, {limit} were asked for"
-	case CodeGravityAtMost:
-		return "gravity {gravity}, at most {limit} was asked for"
-	case CodeTerminalMet:
-		return "terminal at {gravity}: it fell by {fall} in {window}, {limit} are allowed"
-	case CodeDwell:
-		return "held for {held}, {limit} were asked for"
-	case CodeBeerAt:
-		return "beer at {beer}, {limit} was asked for"
-	case CodePitched:
-		return "the yeast is in"
-	case CodeConfirmed:
-		return "confirmed: {name}"
-	case CodeLongest:
-		return "the stage's limit of {longest} is reached and the schedule says advance"
-	case CodeStuckRest:
-		return "stuck {above} above the expected end, within {limit}: the rest begins, late warmth costs more than early"
-	case CodeBlindRest:
-		return "no gravity for {silent} and the late forecast of {late} has passed: the rest begins"
-	case CodeStarted:
-		return "batch {name} is started"
-	case CodeEndedOff:
-		return "batch {name} is ended, both relays off"
-	case CodeEndedCold:
-		return "batch {name} is ended, {target} is kept"
-	case CodeAdvanced:
-		return "advanced by {name}"
-	case CodeReturned:
-		return "returned to {name}: terminal, confirmations and arming are to be earned again"
-	case CodeMarked:
-		return "marked: {name}; judging starts again"
-	case CodeArmed:
-		return "armed: the tank may be cooled"
-	case CodePaused:
-		return "paused: the stage does not advance, the temperature is held"
-	case CodeGoesOn:
-		return "the schedule goes on"
-	case CodeTarget:
-		return "target {target} to the end of the stage"
-	case CodeMode:
-		return "mode {name}"
-	case CodeAdopted:
-		return "schedule {name} is adopted"
-	case CodeAnswered:
-		return "alarm answered: {name}"
-	case CodeSample:
-		return "sample {gravity} {name}"
-	case CodeSampleDoubted:
-		return "sample {gravity} is kept but not believed yet: it {name}; a second one decides"
+func sentences() map[Code]string {
+	return map[Code]string{
+		CodeLate:             "the step came {elapsed} after the last one, {allowed} are allowed: heat is off for this step",
+		CodeResumed:          "the program is back after an outage of {outage}",
+		CodeResumedBlind:     "the program is back after an outage of unknown length",
+		CodeProbeLost:        "no believable beer temperature for {age} ({name})",
+		CodeProbeBack:        "the beer temperature is believed again: {beer}",
+		CodeTerminal:         "gravity {gravity} has stopped where it should, judged over {window}",
+		CodeStuck:            "gravity stopped at {gravity}, above the expected {expected}",
+		CodeNotStarted:       "{since} after pitching the gravity has fallen by {fallen} only",
+		CodeGravityLost:      "no accepted gravity for {silent}",
+		CodeGravityBack:      "gravity is read again: {gravity}",
+		CodeAlarm:            "{name}",
+		CodeMet:              "the stage's condition holds",
+		CodePointsLeft:       "{left} left, {limit} or fewer were asked for, so for {held}",
+		CodeAttenuation:      "apparent attenuation {attenuation}, {limit} were asked for",
+		CodeGravityAtMost:    "gravity {gravity}, at most {limit} was asked for",
+		CodeTerminalMet:      "terminal at {gravity}: it fell by {fall} in {window}, {limit} are allowed",
+		CodeDwell:            "held for {held}, {limit} were asked for",
+		CodeBeerAt:           "beer at {beer}, {limit} was asked for",
+		CodePitched:          "the yeast is in",
+		CodeConfirmed:        "confirmed: {name}",
+		CodeLongest:          "the stage's limit of {longest} is reached and the schedule says advance",
+		CodeStuckRest:        "stuck {above} above the expected end, within {limit}: the rest begins, late warmth costs more than early",
+		CodeBlindRest:        "no gravity for {silent} and the late forecast of {late} has passed: the rest begins",
+		CodeStarted:          "batch {name} is started",
+		CodeEndedOff:         "batch {name} is ended, both relays off",
+		CodeEndedCold:        "batch {name} is ended, {target} is kept",
+		CodeAdvanced:         "advanced by {name}",
+		CodeReturned:         "returned to {name}: terminal, confirmations and arming are to be earned again",
+		CodeMarked:           "marked: {name}; judging starts again",
+		CodeArmed:            "armed: the tank may be cooled",
+		CodePaused:           "paused: the stage does not advance, the temperature is held",
+		CodeGoesOn:           "the schedule goes on",
+		CodeTarget:           "target {target} to the end of the stage",
+		CodeMode:             "mode {name}",
+		CodeAdopted:          "schedule {name} is adopted",
+		CodeAnswered:         "alarm answered: {name}",
+		CodeSample:           "sample {gravity} {name}",
+		CodeSampleDoubted:    "sample {gravity} is kept but not believed yet: it {name}; a second one decides",
+		CodeNoBatch:          "no batch is running",
+		CodeBatchRuns:        "batch {name} is running; end it first",
+		CodeCleaning:         "the vessel is being cleaned; set its mode to idle first",
+		CodeNoSchedule:       "there is no usable schedule with the order",
+		CodeNoBatchID:        "the batch needs an id",
+		CodeOutside:          "{name}: {target} is outside the vessel's limits {lowest} to {highest}",
+		CodeOutsideMode:      "the temperature is outside the vessel's limits",
+		CodePitchedBefore:    "the yeast is in already",
+		CodeNoGravity:        "the sample is not a gravity that a fermenter can hold",
+		CodeNothingToConfirm: "this stage waits for no such confirmation",
+		CodeLastStage:        "this is the last stage; end the batch instead",
+		CodeNobody:           "only a named person lets a beer into a crash",
+		CodeNeedsArming:      "{name}: the crash waits to be armed; put gas or a vacuum breaker on the tank first",
+		CodeNoSuchStage:      "there is no stage {name} at or before the present one",
+		CodeNoSuchMark:       "there is no mark {name}",
+		CodeNoSuchMode:       "there is no mode {name}",
+		CodeNoSuchAlarm:      "no such alarm is active: {name}",
+		CodeStartInstead:     "a batch begins with a start order",
+		CodeStageGone:        "the schedule has no stage {name}, in which the batch is",
+		CodeUnknownOrder:     "there is no order {name}",
+		CodeNoVessel:         "there is no vessel {name}",
+		CodeStopping:         "the program is stopping",
+		CodeIdle:             "idle: both relays off",
+		CodeCleaningLock:     "cleaning: both relays locked out, {left} left",
+		CodeNoBeer:           "no beer temperature yet: both relays off",
+		CodeBeerLost:         "the beer temperature is lost ({name}, {age} old): both relays off",
+		CodeNoTarget:         "no target yet: both relays off",
+		CodeHeatHeld:         "heat is wanted and held back: {name} ({wait})",
+		CodeCoolHeld:         "cooling is wanted and held back: {name} ({wait})",
+		CodeCoolRuns:         "cooling finishes its {name} ({wait})",
+		CodeHeatRuns:         "heat finishes its {name} ({wait})",
+		CodeInBand:           "beer {beer} is where it should be ({target})",
+		CodeHeats:            "heats: beer {beer}, {target} wanted",
+		CodeCools:            "cools: beer {beer}, {target} wanted",
+		CodeStagePaused:      "paused by a person",
+		CodeStageBlind:       "the stage does not advance while the beer temperature is lost",
+		CodeHolds:            "holds until a person ends the batch",
+		CodeWaitsGravity:     "waits for a gravity",
+		CodeWaitsPoints:      "waits for {limit} left, {left} now",
+		CodeWaitsAttenuation: "waits for an apparent attenuation of {limit}, {attenuation} now",
+		CodeWaitsBelow:       "waits for a gravity of at most {limit}",
+		CodeWaitsTerminal:    "waits for terminal gravity: it fell by {fall} in {window}, {limit} are allowed",
+		CodeWaitsWindow:      "waits for terminal gravity: not yet judged over {window}",
+		CodeWaitsTime:        "waits: {held} of {limit}",
+		CodeWaitsBeer:        "waits for the beer at {limit}, {beer} now",
+		CodeWaitsPitched:     "waits for the yeast: say pitched",
+		CodeWaitsConfirm:     "waits for a person to confirm: {name}",
 	}
-	return sentenceOfRefusal(c)
-}
-
-func sentenceOfRefusal(c Code) string {
-	switch c {
-	case CodeNoBatch:
-		return "no batch is running"
-	case CodeBatchRuns:
-		return "batch {name} is running; end it first"
-	case CodeCleaning:
-		return "the vessel is being cleaned; set its mode to idle first"
-	case CodeNoSchedule:
-		return "there is no usable schedule with the order"
-	case CodeNoBatchID:
-		return "the batch needs an id"
-	case CodeOutside:
-		return "{name}: {target} is outside the vessel's limits {lowest} to {highest}"
-	case CodeOutsideMode:
-		return "the temperature is outside the vessel's limits"
-	case CodePitchedBefore:
-		return "the yeast is in already"
-	case CodeNoGravity:
-		return "the sample is not a gravity that a fermenter can hold"
-	case CodeNothingToConfirm:
-		return "this stage waits for no such confirmation"
-	case CodeLastStage:
-		return "this is the last stage; end the batch instead"
-	case CodeNobody:
-		return "only a named person lets a beer into a crash"
-	case CodeNeedsArming:
-		return "{name}: the crash waits to be armed; put gas or a vacuum breaker on the tank first"
-	case CodeNoSuchStage:
-		return "there is no stage {name} at or before the present one"
-	case CodeNoSuchMark:
-		return "there is no mark {name}"
-	case CodeNoSuchMode:
-		return "there is no mode {name}"
-	case CodeNoSuchAlarm:
-		return "no such alarm is active: {name}"
-	case CodeStartInstead:
-		return "a batch begins with a start order"
-	case CodeStageGone:
-		return "the schedule has no stage {name}, in which the batch is"
-	case CodeUnknownOrder:
-		return "there is no order {name}"
-	case CodeNoVessel:
-		return "there is no vessel {name}"
-	case CodeStopping:
-		return "the program is stopping"
-	}
-	return sentenceOfRelays(c)
-}
-
-func sentenceOfRelays(c Code) string {
-	switch c {
-	case CodeIdle:
-		return "idle: both relays off"
-	case CodeCleaningLock:
-		return "cleaning: both relays locked out, {left} left"
-	case CodeNoBeer:
-		return "no beer temperature yet: both relays off"
-	case CodeBeerLost:
-		return "the beer temperature is lost ({name}, {age} old): both relays off"
-	case CodeNoTarget:
-		return "no target yet: both relays off"
-	case CodeHeatHeld:
-		return "heat is wanted and held back: {name} ({wait})"
-	case CodeCoolHeld:
-		return "cooling is wanted and held back: {name} ({wait})"
-	case CodeCoolRuns:
-		return "cooling finishes its {name} ({wait})"
-	case CodeHeatRuns:
-		return "heat finishes its {name} ({wait})"
-	case CodeInBand:
-		return "beer {beer} is where it should be ({target})"
-	case CodeHeats:
-		return "heats: beer {beer}, {target} wanted"
-	case CodeCools:
-		return "cools: beer {beer}, {target} wanted"
-	}
-	return sentenceOfWaiting(c)
-}
-
-func sentenceOfWaiting(c Code) string {
-	switch c {
-	case CodeStagePaused:
-		return "paused by a person"
-	case CodeStageBlind:
-		return "the stage does not advance while the beer temperature is lost"
-	case CodeHolds:
-		return "holds until a person ends the batch"
-	case CodeWaitsGravity:
-		return "waits for a gravity"
-	case CodeWaitsPoints:
-		return "waits for {limit} left, {left} now"
-	case CodeWaitsAttenuation:
-		return "waits for an apparent attenuation of {limit}, {attenuation} now"
-	case CodeWaitsBelow:
-		return "waits for a gravity of at most {limit}"
-	case CodeWaitsTerminal:
-		return "waits for terminal gravity: it fell by {fall} in {window}, {limit} are allowed"
-	case CodeWaitsWindow:
-		return "waits for terminal gravity: not yet judged over {window}"
-	case CodeWaitsTime:
-		return "waits: {held} of {limit}"
-	case CodeWaitsBeer:
-		return "waits for the beer at {limit}, {beer} now"
-	case CodeWaitsPitched:
-		return "waits for the yeast: say pitched"
-	case CodeWaitsConfirm:
-		return "waits for a person to confirm: {name}"
-	}
-	return string(c)
 }
 
 // String is the reason in words with its numbers and their units.
@@ -298,7 +194,11 @@ func (r Reason) String() string {
 	if r.Code == "" {
 		return ""
 	}
-	s := strings.ReplaceAll(sentence(r.Code), "{name}", r.Name)
+	s, known := sentences()[r.Code]
+	if !known {
+		return string(r.Code)
+	}
+	s = strings.ReplaceAll(s, "{name}", r.Name)
 	for _, n := range r.Numbers {
 		s = strings.ReplaceAll(s, "{"+n.Name+"}", n.String())
 	}

@@ -100,7 +100,7 @@ func TestBuiltInSchedulesAreSoundAndExplained(t *testing.T) {
 			}
 		}
 		text := profiles.Explain(f.Schedule)
-		for _, l := range strings.Split(text, "\n") {
+		for l := range strings.SplitSeq(text, "\n") {
 			if len([]rune(l)) > 80 {
 				t.Errorf("%s: wider than 80 columns: %q", name, l)
 			}
@@ -366,8 +366,7 @@ func FuzzParse(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {
 		s, _, err := profiles.Parse("f.yaml", src)
-		var problems *strict.Problems
-		if errors.As(err, &problems) {
+		if problems, ok := errors.AsType[*strict.Problems](err); ok {
 			if s != nil || len(problems.List) == 0 || problems.Render() == "" {
 				t.Fatal("refused without a reason, or half")
 			}

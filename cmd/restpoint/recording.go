@@ -20,6 +20,8 @@ import (
 type recording struct {
 	rows                []recordedRow
 	hasBeer, hasGravity bool
+	began               time.Time // of the first row, where rows have times
+	firstHours          float64   // of the first row, where rows have hours
 }
 
 type recordedRow struct {
@@ -57,8 +59,6 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 		return nil, fmt.Errorf("%s:1: %w", name, err)
 	}
 	rec := &recording{}
-	var began time.Time
-	var firstHours float64
 	for {
 		cells, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -67,20 +67,10 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
-		n, _ := r.FieldPos(0)
-		row, err := cols.row(cells, len(rec.rows) == 0, &began, &firstHours)
-		if err == nil && len(rec.rows) > 0 && row.at <= rec.rows[len(rec.rows)-1].at {
-			err = errors.New("the row is not later than the one before it")
-		}
-		if err == nil && (row.at > maxRecordTime || len(rec.rows) >= maxRows) {
-			err = fmt.Errorf("the record is longer than %s or %d rows", units.Duration(maxRecordTime), maxRows)
-		}
-		if err != nil {
+		if err := rec.add(cols, cells); err != nil {
+			n, _ := r.FieldPos(0)
 			return nil, fmt.Errorf("%s:%d: %w", name, n, err)
 		}
-		rec.rows = append(rec.rows, row)
-		rec.hasBeer = rec.hasBeer || row.hasBeer
-		rec.hasGravity = rec.hasGravity || row.hasGrav
 	}
 	if len(rec.rows) < 2 {
 		return nil, fmt.Errorf("%s: %d rows are no record of a batch", name, len(rec.rows))
@@ -89,6 +79,24 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 		return nil, fmt.Errorf("%s: there is no gravity in it: column gravity_sg is missing or empty", name)
 	}
 	return rec, nil
+}
+
+// add takes one more row.
+func (r *recording) add(cols columns, cells []string) error {
+	row, err := cols.row(cells, r)
+	if err != nil {
+		return err
+	}
+	if n := len(r.rows); n > 0 && row.at <= r.rows[n-1].at {
+		return errors.New("the row is not later than the one before it")
+	}
+	if row.at > maxRecordTime || len(r.rows) >= maxRows {
+		return fmt.Errorf("the record is longer than %s or %d rows", units.Duration(maxRecordTime), maxRows)
+	}
+	r.rows = append(r.rows, row)
+	r.hasBeer = r.hasBeer || row.hasBeer
+	r.hasGravity = r.hasGravity || row.hasGrav
+	return nil
 }
 
 func findColumns(head []string) (columns, error) {
@@ -109,17 +117,18 @@ func findColumns(head []string) (columns, error) {
 	return c, nil
 }
 
-func (c columns) row(cells []string, first bool, began *time.Time, firstHours *float64) (recordedRow, error) {
+func (c columns) row(cells []string, r *recording) (recordedRow, error) {
 	var row recordedRow
+	first := len(r.rows) == 0
 	if c.time >= 0 {
 		t, err := time.Parse(time.RFC3339, strings.TrimSpace(cells[c.time]))
 		if err != nil {
 			return row, fmt.Errorf("time: %q is not a time after RFC 3339 such as 2026-03-01T18:30:00Z", cells[c.time])
 		}
 		if first {
-			*began = t
+			r.began = t
 		}
-		row.at = t.Sub(*began)
+		row.at = t.Sub(r.began)
 	} else {
 		h, ok, err := numberCell("hours", cells[c.hours], -1e5, 1e5)
 		if err != nil {
@@ -129,9 +138,9 @@ func (c columns) row(cells []string, first bool, began *time.Time, firstHours *f
 			return row, errors.New("hours: the cell is empty")
 		}
 		if first {
-			*firstHours = h
+			r.firstHours = h
 		}
-		row.at = time.Duration((h - *firstHours) * float64(time.Hour)).Round(time.Millisecond)
+		row.at = time.Duration((h - r.firstHours) * float64(time.Hour)).Round(time.Millisecond)
 	}
 	var err error
 	if c.beer >= 0 {
@@ -285,7 +294,7 @@ func (p *player) step(at time.Duration) error {
 
 // answer gives what only a person can give.
 func (p *player) answer(d controller.Decision) {
-	verb := controller.VerbKind("")
+	var verb controller.VerbKind
 	switch {
 	case d.NeedsWhat == string(controller.Arm):
 		verb = controller.Arm

@@ -41,7 +41,7 @@ func badUse(format string, args ...any) error { return usageError{fmt.Errorf(for
 
 // run carries out one command line and gives the exit code.
 func run(ctx context.Context, e env, args []string) int {
-	root := NewRoot(e)
+	root := NewRoot(e) //nolint:contextcheck // cobra hands the context to the verb that runs
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -341,10 +342,8 @@ func (p *pipe) reading(raw *pipeReading) (controller.Reading, error) {
 		}
 		r.Value = controller.OfTemperature(units.Celsius(*raw.Celsius))
 	case raw.Fault != "":
-		for _, f := range controller.Faults() {
-			if f == r.Fault {
-				return r, nil
-			}
+		if slices.Contains(controller.Faults(), r.Fault) {
+			return r, nil
 		}
 		return r, fmt.Errorf("there is no fault %q", raw.Fault)
 	default:

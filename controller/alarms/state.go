@@ -1,6 +1,9 @@
 package alarms
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Phase is where an alarm is in its life, after ISA-18.2.
 type Phase string
@@ -148,10 +151,5 @@ func (s State) index(id ID) int {
 }
 
 func has(list []ID, id ID) bool {
-	for _, x := range list {
-		if x == id {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(list, id)
 }

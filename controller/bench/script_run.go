@@ -164,7 +164,7 @@ func (s *Script) expect(w []string) error {
 		return err
 	}
 	rest := strings.Join(w[2:], " ")
-	got := ""
+	var got string
 	switch w[1] {
 	case "stage":
 		got = t.Out.Decision.Stage

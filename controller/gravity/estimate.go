@@ -291,7 +291,7 @@ func (s State) fitOne(levels []Level, k float64, end Belief) (tailFit, float64) 
 		left:  Belief{left, a11 / det},
 		final: Belief{final, a22 / det},
 		k:     k,
-	}, -0.5*chi - float64(0.5*math.Log(det))
+	}, float64(-0.5*chi) - float64(0.5*math.Log(det))
 }
 
 // ready tells whether the picture stands on enough readings to decide by it.

@@ -10,7 +10,10 @@
 // batch began, and no state holds a number that is not finite.
 package gravity
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Prior is what the brewer expects, in points.
 type Prior struct {
@@ -155,9 +158,9 @@ func (s State) closeBins(p Prior) State {
 	now := int64(s.Now / binLength)
 	newest := s.Bins[len(s.Bins)-1].At
 	lastLevel := int64(-1)
-	for i := len(s.Levels) - 1; i >= 0; i-- {
-		if !s.Levels[i].Hand {
-			lastLevel = s.Levels[i].Sec
+	for _, v := range slices.Backward(s.Levels) {
+		if !v.Hand {
+			lastLevel = v.Sec
 			break
 		}
 	}
@@ -184,9 +187,10 @@ func (s State) addLevel(l Level) State {
 		from = len(s.Levels) - keepLevels + 1
 	}
 	levels := make([]Level, 0, len(s.Levels)-from+1)
-	levels = append(levels, s.Levels[from:]...)
 	l.P = round(l.P)
-	s.Levels = append(levels, l)
+	levels = append(levels, s.Levels[from:]...)
+	levels = append(levels, l)
+	s.Levels = levels
 	return s
 }
 
@@ -223,5 +227,5 @@ func round(p float64) float64 {
 	if p < 0 {
 		return -round(-p)
 	}
-	return float64(int64(p*1000+0.5)) / 1000
+	return float64(int64(float64(p*1000)+0.5)) / 1000
 }

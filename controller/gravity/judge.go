@@ -2,6 +2,7 @@ package gravity
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -68,9 +69,9 @@ func (s State) StillFor(within float64) time.Duration {
 		return 0
 	}
 	since := s.Now
-	for i := len(s.Levels) - 1; i >= 0; i-- {
-		at := time.Duration(s.Levels[i].Sec) * time.Second
-		if at < s.JudgeFrom || math.Abs(s.Levels[i].P-s.Est.Level) > within+scatter {
+	for _, v := range slices.Backward(s.Levels) {
+		at := time.Duration(v.Sec) * time.Second
+		if at < s.JudgeFrom || math.Abs(v.P-s.Est.Level) > within+scatter {
 			break
 		}
 		since = at
@@ -96,6 +97,13 @@ func (s State) Stuck(p Prior) bool {
 	return s.Pitched && s.Fallen(p) >= startedFall && s.still(stuckWithin, stuckOver) &&
 		s.Est.Level-s.expected(p).Mean > s.near(p)
 }
+
+// The late bound of a forecast: half as long again while the fall is straight, and
+// a tail as slow as the slowest usual ones.
+const (
+	slowFall  = 1.5
+	slowDecay = 0.025 // 1/h
+)
 
 // startedFall is the fall, in points, from which a fermentation counts as begun.
 const startedFall = 2.0
@@ -151,8 +159,8 @@ func (s State) Until(n float64, p Prior) (middle, late float64, ok bool) {
 		}
 	}
 	if start <= n {
-		return straight, straight * 1.5, true
+		return straight, straight * slowFall, true
 	}
 	fall := math.Log(start / n)
-	return straight + fall/e.Decay, straight*1.5 + fall/0.025, true
+	return straight + fall/e.Decay, float64(straight*slowFall) + fall/slowDecay, true
 }

@@ -22,7 +22,7 @@ func records(t *testing.T, name string) [][]float64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close() //nolint:errcheck // read only
+	defer f.Close()
 	r := csv.NewReader(f)
 	r.Comment = '#'
 	rows, err := r.ReadAll()

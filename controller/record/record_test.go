@@ -76,8 +76,8 @@ func fill(v reflect.Value, n *int) {
 	*n++
 	switch v.Kind() {
 	case reflect.Struct:
-		for i := range v.NumField() {
-			fill(v.Field(i), n)
+		for _, field := range v.Fields() {
+			fill(field, n)
 		}
 	case reflect.Slice:
 		v.Set(reflect.MakeSlice(v.Type(), 2, 2))

@@ -164,9 +164,9 @@ func (c Coast) learn(toward units.Kelvins) Coast {
 	if !c.Clean || c.Off > forgotten {
 		return c
 	}
-	seen := c.Extreme.Minus(c.OffAt) * toward
+	seen := units.Kelvins(c.Extreme.Minus(c.OffAt) * toward)
 	mean := c.Learned[c.Regime]
-	c.Learned[c.Regime] = min(maxCoast, max(0, mean+units.Kelvins(learnShare*float64(seen-mean))))
+	c.Learned[c.Regime] = min(maxCoast, max(0, mean+units.Kelvins(float64(learnShare*float64(seen-mean)))))
 	c.Lessons++
 	return c
 }

@@ -90,7 +90,7 @@ func spell(d time.Duration, most int) string {
 		name string
 	}{{Day, "d"}, {time.Hour, "h"}, {time.Minute, "min"}, {time.Second, "s"}, {time.Millisecond, "ms"}} {
 		n := d / u.size
-		d -= n * u.size
+		d %= u.size
 		if n > 0 {
 			parts = append(parts, exact(float64(n))+" "+u.name)
 		}

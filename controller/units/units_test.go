@@ -67,8 +67,14 @@ func TestWaterDensity(t *testing.T) {
 // 1(3), 1993) agrees within half a point from 10 to 30 C.
 func TestHydrometerCorrection(t *testing.T) {
 	for _, row := range []struct{ at, glass60, glass20 float64 }{
-		{0, -0.46, -1.19}, {4, -0.70, -1.44}, {10, -0.57, -1.31}, {15, -0.08, -0.81}, {20, 0.74, 0},
-		{25, 1.83, 1.09}, {30, 3.17, 2.43}, {40, 6.55, 5.81},
+		{0, -0.46, -1.19},
+		{4, -0.70, -1.44},
+		{10, -0.57, -1.31},
+		{15, -0.08, -0.81},
+		{20, 0.74, 0},
+		{25, 1.83, 1.09},
+		{30, 3.17, 2.43},
+		{40, 6.55, 5.81},
 	} {
 		at := units.Celsius(row.at)
 		near(t, "60 F glass", float64(units.CorrectHydrometer(1.050, at, units.Glass60F).Minus(1.050)), row.glass60, 0.006)
@@ -100,14 +106,38 @@ func TestParse(t *testing.T) {
 		text  string
 		want  float64
 	}{
-		{c, "19 C", 19}, {c, "66 F", 170.0 / 9}, {c, " -1.5C ", -1.5}, {c, "19 °C", 19}, {c, "+4 C", 4},
-		{k, "2 K", 2}, {k, "9 F", 5}, {r, "1 C/h", 1}, {r, "0.5 K/h", 0.5}, {r, "9 F/h", 5}, {r, "24 C/d", 1},
-		{g, "1.048", 1.048}, {g, "0.996 SG", 0.996}, {g, "12 P", float64(units.Plato(12).Gravity())},
-		{p, "2 points", 2}, {p, "1 point", 1}, {p, "0.5 points", 0.5},
-		{d, "36 h", 129600}, {d, "2 d", 172800}, {d, "90 min", 5400}, {d, "5 s", 5}, {d, "36h", 129600},
-		{d, "1 d 12 h", 129600}, {d, "0.5 h", 1800}, {d, "250 ms", 0.25},
-		{l, "60 L", 60}, {l, "10 hL", 1000}, {l, "5 gal", 18.92705892}, {l, "1 bbl", 117.347765304},
-		{w, "80 W", 80}, {w, "1.5 kW", 1500}, {v, "2.5 volumes", 2.5},
+		{c, "19 C", 19},
+		{c, "66 F", 170.0 / 9},
+		{c, " -1.5C ", -1.5},
+		{c, "19 °C", 19},
+		{c, "+4 C", 4},
+		{k, "2 K", 2},
+		{k, "9 F", 5},
+		{r, "1 C/h", 1},
+		{r, "0.5 K/h", 0.5},
+		{r, "9 F/h", 5},
+		{r, "24 C/d", 1},
+		{g, "1.048", 1.048},
+		{g, "0.996 SG", 0.996},
+		{g, "12 P", float64(units.Plato(12).Gravity())},
+		{p, "2 points", 2},
+		{p, "1 point", 1},
+		{p, "0.5 points", 0.5},
+		{d, "36 h", 129600},
+		{d, "2 d", 172800},
+		{d, "90 min", 5400},
+		{d, "5 s", 5},
+		{d, "36h", 129600},
+		{d, "1 d 12 h", 129600},
+		{d, "0.5 h", 1800},
+		{d, "250 ms", 0.25},
+		{l, "60 L", 60},
+		{l, "10 hL", 1000},
+		{l, "5 gal", 18.92705892},
+		{l, "1 bbl", 117.347765304},
+		{w, "80 W", 80},
+		{w, "1.5 kW", 1500},
+		{v, "2.5 volumes", 2.5},
 	} {
 		got, err := row.parse(row.text)
 		if err != nil {
@@ -120,18 +150,44 @@ func TestParse(t *testing.T) {
 		text  string
 		hint  string
 	}{
-		{c, "", ""}, {c, "19", "unit is missing"}, {c, "12,5 C", "decimal point, not a comma"}, {c, "19 K", "differences"},
-		{c, "nan C", ""}, {c, "inf C", ""}, {c, "1e3 C", ""}, {c, "0x10 C", ""}, {c, ". C", ""}, {c, "1. C", ""},
-		{c, "--1 C", ""}, {c, "19 X", ""}, {c, strings.Repeat("9", 400) + " C", ""},
-		{k, "2 C", "K or F"}, {k, "2", "unit is missing"}, {r, "1 C", ""}, {g, "12", `write "12 P"`}, {g, "1048", `write "1.048"`},
-		{g, "1.3", "can be in a fermenter"}, {g, "90 P", "fermenter"}, {g, "12 C", "another quantity"}, {g, "12 x", ""},
-		{p, "2", "unit is missing"}, {d, "36", "unit is missing"}, {d, "2 days", ""}, {d, "-1 h", ""}, {d, "1 h 5", ""},
-		{d, "", ""}, {d, "900000 d", ""}, {d, "1,5 h", "comma"}, {d, "1 d 1,5 h", "comma"}, {d, "3000 d 3000 d", ""},
-		{l, "60", "unit is missing"}, {w, "80 V", ""}, {v, "2.5", "unit is missing"},
+		{c, "", ""},
+		{c, "19", "unit is missing"},
+		{c, "12,5 C", "decimal point, not a comma"},
+		{c, "19 K", "differences"},
+		{c, "nan C", ""},
+		{c, "inf C", ""},
+		{c, "1e3 C", ""},
+		{c, "0x10 C", ""},
+		{c, ". C", ""},
+		{c, "1. C", ""},
+		{c, "--1 C", ""},
+		{c, "19 X", ""},
+		{c, strings.Repeat("9", 400) + " C", ""},
+		{k, "2 C", "K or F"},
+		{k, "2", "unit is missing"},
+		{r, "1 C", ""},
+		{g, "12", `write "12 P"`},
+		{g, "1048", `write "1.048"`},
+		{g, "1.3", "can be in a fermenter"},
+		{g, "90 P", "fermenter"},
+		{g, "12 C", "another quantity"},
+		{g, "12 x", ""},
+		{p, "2", "unit is missing"},
+		{d, "36", "unit is missing"},
+		{d, "2 days", ""},
+		{d, "-1 h", ""},
+		{d, "1 h 5", ""},
+		{d, "", ""},
+		{d, "900000 d", ""},
+		{d, "1,5 h", "comma"},
+		{d, "1 d 1,5 h", "comma"},
+		{d, "3000 d 3000 d", ""},
+		{l, "60", "unit is missing"},
+		{w, "80 V", ""},
+		{v, "2.5", "unit is missing"},
 	} {
 		_, err := row.parse(row.text)
-		var perr *units.ParseError
-		if !errors.As(err, &perr) {
+		if _, ok := errors.AsType[*units.ParseError](err); !ok {
 			t.Errorf("%q: error %v, want a *ParseError", row.text, err)
 		} else if !strings.Contains(err.Error(), row.hint) || len(err.Error()) > 200 {
 			t.Errorf("%q: %v, want hint %q", row.text, err, row.hint)

@@ -54,9 +54,9 @@ const mostProblems = 100
 
 // Error gives one line a problem.
 func (p *Problems) Error() string {
-	out := make([]string, len(p.List))
+	out := make([]string, 0, len(p.List)+1)
 	for i := range p.List {
-		out[i] = p.List[i].String()
+		out = append(out, p.List[i].String())
 	}
 	if p.More > 0 {
 		out = append(out, p.more())

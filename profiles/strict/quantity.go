@@ -24,7 +24,7 @@ func quantity[T cmp.Ordered](v *Value, parse func(string) (T, error), show func(
 		v.Fail(Quantity, "%v", err)
 		return none
 	}
-	if q != q || q < lo || q > hi { //nolint:staticcheck // only a NaN differs from itself
+	if inside := q >= lo && q <= hi; !inside { // which a NaN is not
 		v.Fail(Range, "%s is out of range; allowed: %s to %s", quoted(text), show(lo), show(hi))
 		return none
 	}
@@ -34,8 +34,7 @@ func quantity[T cmp.Ordered](v *Value, parse func(string) (T, error), show func(
 // wanted says which forms a parser understands.
 func wanted[T any](parse func(string) (T, error)) string {
 	_, err := parse("")
-	var p *units.ParseError
-	if errors.As(err, &p) {
+	if p, ok := errors.AsType[*units.ParseError](err); ok {
 		return p.Want
 	}
 	return "a value"
@@ -124,9 +123,8 @@ func parsePercent(text string) (float64, error) {
 	// Points are plain numbers too: one reader for what a number may look like.
 	p, err := units.ParsePoints(strings.TrimSpace(number) + " points")
 	if err != nil {
-		var parse *units.ParseError
 		hint := ""
-		if errors.As(err, &parse) {
+		if parse, ok := errors.AsType[*units.ParseError](err); ok {
 			hint = parse.Hint
 		}
 		return 0, &units.ParseError{Text: text, Want: want, Hint: hint}

@@ -283,8 +283,7 @@ func FuzzOpen(f *testing.F) {
 	f.Fuzz(func(t *testing.T, src []byte) {
 		d := strict.Open("f.yaml", src)
 		b := read(d)
-		var problems *strict.Problems
-		if errors.As(d.Err(), &problems) {
+		if problems, ok := errors.AsType[*strict.Problems](d.Err()); ok {
 			wellFormed(t, problems)
 			return
 		}

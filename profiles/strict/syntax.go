@@ -73,8 +73,8 @@ func (d *Doc) stops() int {
 // find gives the place of the first occurrence of a text.
 func (d *Doc) find(text string) (line, column int) {
 	for i, l := range d.lines {
-		if at := strings.Index(l, text); at >= 0 {
-			return i + 1, 1 + len([]rune(l[:at]))
+		if before, _, ok := strings.Cut(l, text); ok {
+			return i + 1, 1 + len([]rune(before))
 		}
 	}
 	return 1, 1

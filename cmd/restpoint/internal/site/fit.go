@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"slices"
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/profiles"
@@ -96,12 +97,7 @@ func targetPath(i int, k controller.TargetKind) string {
 }
 
 func asksGravity(c *controller.Condition) bool {
-	for _, k := range []controller.ConditionKind{
+	return slices.ContainsFunc([]controller.ConditionKind{
 		controller.PointsLeft, controller.ApparentAttenuation, controller.GravityAtMost, controller.Terminal,
-	} {
-		if c.Asks(k) {
-			return true
-		}
-	}
-	return false
+	}, c.Asks)
 }

@@ -346,8 +346,7 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {
 		s, err := site.Read("f.yaml", src)
-		var problems *strict.Problems
-		if errors.As(err, &problems) {
+		if problems, ok := errors.AsType[*strict.Problems](err); ok {
 			if s != nil || len(problems.List) == 0 || problems.Render() == "" {
 				t.Fatal("refused without a reason, or half")
 			}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -115,8 +116,7 @@ func viewOf(v *controller.View) vesselView {
 			w.Alarms = append(w.Alarms, alarmView{string(a.ID), string(row.Priority), row.Cause, row.Do, row.Consequence, string(a.Phase)})
 		}
 	}
-	for i := len(v.Recent) - 1; i >= 0; i-- {
-		e := v.Recent[i]
+	for _, e := range slices.Backward(v.Recent) {
 		w.Events = append(w.Events, e.At.Format("2006-01-02 15:04")+"  "+e.String())
 	}
 	return w

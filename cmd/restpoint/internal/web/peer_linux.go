@@ -19,7 +19,7 @@ func peerUID(c net.Conn) (uint32, bool) {
 	var cred *unix.Ucred
 	var credErr error
 	err = raw.Control(func(fd uintptr) {
-		cred, credErr = unix.GetsockoptUcred(int(fd), unix.SOL_SOCKET, unix.SO_PEERCRED) //nolint:gosec // a descriptor fits
+		cred, credErr = unix.GetsockoptUcred(int(fd), unix.SOL_SOCKET, unix.SO_PEERCRED)
 	})
 	if err != nil || credErr != nil {
 		return 0, false
