@@ -1,0 +1,101 @@
+package sensors_test
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/units"
+	"example.org/restpoint/sensors"
+	"example.org/restpoint/sensors/hwmon"
+)
+
+func TestEveryKindOpensAndReads(t *testing.T) {
+	plain := filepath.Join(t.TempDir(), "beer")
+	if err := os.WriteFile(plain, []byte("18500"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	answer := func(text string) sensors.ReadFile {
+		return func(string) ([]byte, error) { return []byte(text), nil }
+	}
+	specs := map[sensors.Kind]sensors.Spec{
+		sensors.OneWire: {ID: "28-000001318252", Root: t.TempDir(), Read: answer("91 01 4b 46 7f ff 0f 10 25 : crc=25 YES\n91 01 4b 46 7f ff 0f 10 25 t=25062\n")},
+		sensors.Hwmon:   {Hwmon: hwmon.Match{Name: "tmp105", Root: t.TempDir()}},
+		sensors.File:    {Path: plain},
+	}
+	want := map[sensors.Kind]controller.Value{
+		sensors.OneWire: controller.OfTemperature(25.0625),
+		sensors.File:    controller.OfTemperature(18.5),
+	}
+	for _, kind := range sensors.Kinds() {
+		spec := specs[kind]
+		spec.Kind, spec.Probe = kind, "fv1/thermowell"
+		th, err := sensors.Open(spec)
+		if err != nil {
+			t.Fatalf("%s: %v", kind, err)
+		}
+		got, fault := th.Read()
+		if kind == sensors.Hwmon {
+			if fault != controller.Unplugged {
+				t.Errorf("%s: fault %q of a chip that is not there", kind, fault)
+			}
+			continue
+		}
+		if controller.OfTemperature(got) != want[kind] || fault != controller.NoFault {
+			t.Errorf("%s: read %v, fault %q; want %v", kind, got, fault, want[kind].Celsius)
+		}
+	}
+}
+
+func TestTheOffsetMovesValuesAndNoFault(t *testing.T) {
+	text, failure := "18500\n", error(nil)
+	th, err := sensors.Open(sensors.Spec{
+		Kind: sensors.File, Path: "x", Offset: -0.25,
+		Read: func(string) ([]byte, error) { return []byte(text), failure },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, fault := th.Read(); got != 18.25 || fault != controller.NoFault {
+		t.Errorf("read %v, fault %q; want 18.25", got, fault)
+	}
+	for _, row := range []struct {
+		text string
+		err  error
+		want controller.Fault
+	}{
+		{"", nil, controller.EmptyRead},
+		{"x\n", nil, controller.Unreadable},
+		{"", syscall.EIO, controller.BusError},
+		{"", syscall.ENOENT, controller.Unplugged},
+	} {
+		text, failure = row.text, row.err
+		if got, fault := th.Read(); got != 0 || fault != row.want {
+			t.Errorf("%q, %v: read %v, fault %q; want fault %q", row.text, row.err, got, fault, row.want)
+		}
+	}
+	if th.String() != "file x" || th.Bus() != "file x" {
+		t.Errorf("named %q on bus %q", th, th.Bus())
+	}
+}
+
+func TestASpecThatCannotBeIsRefusedWithItsProbe(t *testing.T) {
+	for _, spec := range []sensors.Spec{
+		{},
+		{Kind: "thermocouple"},
+		{Kind: sensors.OneWire, ID: "28"},
+		{Kind: sensors.Hwmon},
+		{Kind: sensors.File},
+		{Kind: sensors.File, Path: "x", Offset: units.Kelvins(math.NaN())},
+	} {
+		spec.Probe = "fv1/thermowell"
+		th, err := sensors.Open(spec)
+		if err == nil || th != nil || !strings.Contains(err.Error(), "fv1/thermowell") {
+			t.Errorf("%+v: opened %v, error %v", spec, th, err)
+		}
+	}
+}
