@@ -1,0 +1,16 @@
+//go:build !linux
+
+package relay
+
+import "errors"
+
+// Kernel gives no GPIO character devices: only Linux has them.
+func Kernel() GPIO { return none{} }
+
+type none struct{}
+
+func (none) Chips() []string { return nil }
+
+func (none) Open(string) (Chip, error) {
+	return nil, errors.New("only Linux has GPIO character devices")
+}

@@ -1,0 +1,169 @@
+package relay
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+)
+
+// Kind is a way to reach a relay.
+type Kind string
+
+// The kinds of lines.
+const (
+	Pin      Kind = "gpio"
+	File     Kind = "file"
+	InMemory Kind = "modelled"
+)
+
+// Kinds lists every kind.
+func Kinds() []Kind { return []Kind{Pin, File, InMemory} }
+
+// Spec says which line a relay hangs on.
+type Spec struct {
+	Vessel    string // empty for the chiller
+	Role      Role
+	Kind      Kind
+	Chip      string    // gpio: label or name
+	Line      string    // gpio: name, or number
+	ActiveLow bool      // gpio: the relay works at the low level
+	Path      string    // file
+	Modelled  *Modelled // modelled
+}
+
+func (s Spec) String() string {
+	where := ""
+	switch s.Kind {
+	case Pin:
+		where = " on " + s.Chip + " " + s.Line
+	case File:
+		where = " on " + s.Path
+	case InMemory:
+		where = " in memory"
+	}
+	return name(s.Vessel, s.Role) + where
+}
+
+// Open claims all lines, drives them off and gives the board, with a channel for
+// every vessel in the order given. If one line cannot be had, those claimed
+// already are let go of, switched off, and the error names the line and why. A
+// nil gpio is this machine's.
+func Open(gpio GPIO, vessels []string, specs []Spec) (*Board, error) {
+	if gpio == nil {
+		gpio = Kernel()
+	}
+	place := make([]Channel, len(vessels))
+	for i, v := range vessels {
+		place[i].Vessel = v
+	}
+	if err := valid(vessels, specs); err != nil {
+		return nil, err
+	}
+	lines, err := openAll(gpio, specs)
+	if err != nil {
+		return nil, err
+	}
+	var chiller Line
+	for i, s := range specs {
+		at := slices.Index(vessels, s.Vessel)
+		switch s.Role {
+		case Heat:
+			place[at].Heat = lines[i]
+		case Cool:
+			place[at].Cool = lines[i]
+		case Chiller:
+			chiller = lines[i]
+		}
+	}
+	b := NewBoard(place, chiller)
+	if err := b.Off(); err != nil {
+		return nil, errors.Join(fmt.Errorf("claim the relays: %w", err), b.Close())
+	}
+	return b, nil
+}
+
+// valid refuses what cannot be a board: the wiring is not tried before it is
+// understood.
+func valid(vessels []string, specs []Spec) error {
+	var errs []error
+	roles, wires := map[string]bool{}, map[string]string{}
+	for _, s := range specs {
+		who := name(s.Vessel, s.Role)
+		if roles[who] {
+			errs = append(errs, fmt.Errorf("%s has two lines", who))
+		}
+		roles[who] = true
+		switch s.Role {
+		case Heat, Cool:
+			if !slices.Contains(vessels, s.Vessel) {
+				errs = append(errs, fmt.Errorf("%s: there is no vessel %q", who, s.Vessel))
+			}
+		case Chiller:
+			if s.Vessel != "" {
+				errs = append(errs, fmt.Errorf("%s: the chiller belongs to no vessel", who))
+			}
+		default:
+			errs = append(errs, fmt.Errorf("%s: there is no role %q", who, s.Role))
+		}
+		if s.Kind == File {
+			path := filepath.Clean(s.Path)
+			if other, used := wires[path]; used {
+				errs = append(errs, fmt.Errorf("%s and %s are both on %s", other, who, path))
+			}
+			wires[path] = who
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// openAll gives a line for every spec, in their order, or none.
+func openAll(gpio GPIO, specs []Spec) ([]Line, error) {
+	lines := make([]Line, len(specs))
+	pins := pins{gpio: gpio}
+	var err error
+	for i, s := range specs {
+		if lines[i], err = openOne(&pins, i, s); err != nil {
+			err = fmt.Errorf("claim %v: %w", s, err)
+			break
+		}
+	}
+	if err == nil {
+		err = pins.claim(lines)
+	}
+	if err = errors.Join(err, pins.close()); err != nil {
+		return nil, errors.Join(err, release(lines))
+	}
+	return lines, nil
+}
+
+// openOne gives the line of a spec. A pin comes later, with all of its chip.
+func openOne(p *pins, at int, s Spec) (Line, error) {
+	switch s.Kind {
+	case Pin:
+		return nil, p.add(at, s)
+	case File:
+		l, err := openFile(s.Path)
+		if err != nil {
+			return nil, err
+		}
+		return l, nil
+	case InMemory:
+		if s.Modelled == nil {
+			return nil, errors.New("the modelled line is missing")
+		}
+		return s.Modelled, nil
+	}
+	return nil, fmt.Errorf("there is no kind %q of line; kinds are %v", s.Kind, Kinds())
+}
+
+// release switches the lines off that were had, and lets go of them.
+func release(lines []Line) error {
+	var errs []error
+	for _, l := range lines {
+		if l != nil {
+			errs = append(errs, l.Set(false), l.Close())
+		}
+	}
+	return errors.Join(errs...)
+}
