@@ -72,7 +72,7 @@ func (f *file) look(check bool) error {
 		return nil
 	}
 	var found string
-	if err := f.db.QueryRow("PRAGMA quick_check(1)").Scan(&found); err != nil {
+	if err := f.db.QueryRowContext(context.Background(), "PRAGMA quick_check(1)").Scan(&found); err != nil {
 		return wrap("check", err)
 	}
 	if found != "ok" {
@@ -82,13 +82,13 @@ func (f *file) look(check bool) error {
 }
 
 func (f *file) number(query string, to *int) error {
-	return wrap(query, f.db.QueryRow(query).Scan(to))
+	return wrap(query, f.db.QueryRowContext(context.Background(), query).Scan(to))
 }
 
 // prepare makes the file ready to be written: journal and newest version.
 func (f *file) prepare() error {
 	var mode string
-	if err := f.db.QueryRow("PRAGMA journal_mode = WAL").Scan(&mode); err != nil {
+	if err := f.db.QueryRowContext(context.Background(), "PRAGMA journal_mode = WAL").Scan(&mode); err != nil {
 		return wrap("begin the journal", err)
 	}
 	if mode != "wal" {
@@ -99,7 +99,7 @@ func (f *file) prepare() error {
 		next := f.version + 1
 		script := list[f.version] + fmt.Sprintf(";PRAGMA user_version = %d;PRAGMA application_id = %d", next, applicationID)
 		err := f.transact(func(tx *sql.Tx) error {
-			_, err := tx.Exec(script)
+			_, err := tx.ExecContext(context.Background(), script)
 			return err
 		})
 		if err != nil {
@@ -126,7 +126,8 @@ func wrap(tried string, err error) error {
 	if err == nil {
 		return nil
 	}
-	if e, ok := errors.AsType[*sqlite.Error](err); ok {
+	var e *sqlite.Error
+	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 			return fmt.Errorf("%s: %w: %w", tried, errBroken, err)

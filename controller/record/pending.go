@@ -1,7 +1,7 @@
 package record
 
 import (
-	"slices"
+	"time"
 
 	"example.org/restpoint/controller"
 )
@@ -16,13 +16,24 @@ const (
 	mostEvents = 20_000
 )
 
-// line is the part of an entry that is added to the record, never replaced.
-type line struct {
-	at    moment
-	entry Entry // its State is not used
+// bounds are the most that is kept: telemetry in bytes before compression, and
+// events and orders together.
+type bounds struct {
+	telemetry int
+	events    int64
 }
 
-func (l *line) events() int64 { return int64(len(l.entry.Events) + len(l.entry.Orders)) }
+// line is the part of an entry that is added to the record, never replaced.
+type line struct {
+	at      moment
+	vessel  string
+	counted time.Duration
+	events  []controller.Event
+	orders  []Asked
+	batch   *BatchInfo
+}
+
+func (l *line) size() int64 { return int64(len(l.events) + len(l.orders)) }
 
 // savedState is the newest state of a vessel.
 type savedState struct {
@@ -40,6 +51,7 @@ type pending struct {
 	chunks  []*chunk // in order; the last of a vessel may still grow
 	packed  int      // bytes in chunks
 	waiting []chan error
+	bounds  bounds
 
 	droppedSteps, droppedEvents int64
 }
@@ -50,21 +62,21 @@ func (p *pending) empty() bool {
 
 func (p *pending) keep(at moment, entries []Entry, plant controller.PlantState) {
 	for i := range entries {
-		e := entries[i]
+		e := &entries[i]
 		p.setState(savedState{e.Vessel, at, e.State}, true)
 		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil {
 			continue
 		}
-		e.State = controller.State{}
-		e.Events = append([]controller.Event(nil), e.Events...)
-		e.Orders = append([]Asked(nil), e.Orders...)
+		l := line{
+			at: at, vessel: e.Vessel, counted: e.Counted,
+			events: append([]controller.Event(nil), e.Events...), orders: append([]Asked(nil), e.Orders...),
+		}
 		if e.Batch != nil {
 			b := *e.Batch
-			e.Batch = &b
+			l.batch = &b
 		}
-		l := line{at, e}
 		p.lines = append(p.lines, l)
-		p.events += l.events()
+		p.events += l.size()
 	}
 	plant.Vessels = append([]controller.Turn(nil), plant.Vessels...)
 	p.plant = &plant
@@ -97,8 +109,8 @@ func (p *pending) note(at moment, t *Telemetry) {
 
 // open finds the vessel's chunk that may still grow.
 func (p *pending) open(t *Telemetry) *chunk {
-	for _, v := range slices.Backward(p.chunks) {
-		if c := v; c.vessel == t.Vessel {
+	for i := len(p.chunks) - 1; i >= 0; i-- {
+		if c := p.chunks[i]; c.vessel == t.Vessel {
 			if c.fits(t) {
 				return c
 			}
@@ -111,17 +123,17 @@ func (p *pending) open(t *Telemetry) *chunk {
 // bound drops the oldest of what is too much. A line that begins a batch stays:
 // without it nothing of the batch could be told.
 func (p *pending) bound() {
-	for p.packed > mostTelemetry && len(p.chunks) > 0 {
+	for p.packed > p.bounds.telemetry && len(p.chunks) > 0 {
 		p.packed -= len(p.chunks[0].pack.buf)
 		p.droppedSteps += int64(p.chunks[0].rows)
 		p.chunks = p.chunks[1:]
 	}
-	for i := 0; p.events > mostEvents && i < len(p.lines); {
-		if p.lines[i].entry.Batch != nil {
+	for i := 0; p.events > p.bounds.events && i < len(p.lines); {
+		if p.lines[i].batch != nil {
 			i++
 			continue
 		}
-		n := p.lines[i].events()
+		n := p.lines[i].size()
 		p.events -= n
 		p.droppedEvents += n
 		p.lines = append(p.lines[:i], p.lines[i+1:]...)
@@ -131,7 +143,7 @@ func (p *pending) bound() {
 // take hands over all that is pending.
 func (p *pending) take() pending {
 	taken := *p
-	*p = pending{droppedSteps: p.droppedSteps, droppedEvents: p.droppedEvents}
+	*p = pending{bounds: p.bounds, droppedSteps: p.droppedSteps, droppedEvents: p.droppedEvents}
 	return taken
 }
 

@@ -69,24 +69,22 @@ func wrapIf(tried string, err error) error {
 func (r *Record) Batches(ctx context.Context) ([]BatchInfo, error) {
 	var list []BatchInfo
 	err := r.do(ctx, func(f *file) (err error) {
-		list, err = f.batches(`ORDER BY started, id`)
+		list, err = f.batches(false)
 		return err
 	})
 	return list, err
 }
 
-func (f *file) batches(which string) ([]BatchInfo, error) {
-	rows, err := f.db.Query(`SELECT id, vessel, name, schedule, original, final, final_sd, volume, site, who, started, coalesce(ended, 0) FROM batches ` + which)
-	if err != nil {
-		return nil, err
-	}
+// batches lists all, or those that run; the oldest first.
+func (f *file) batches(onlyRunning bool) ([]BatchInfo, error) {
 	var list []BatchInfo
-	for rows.Next() {
+	err := f.each(`SELECT id, vessel, name, schedule, original, final, final_sd, volume, site, who, started, coalesce(ended, 0)
+		FROM batches WHERE ended IS NULL OR NOT ? ORDER BY started, rowid`, []any{onlyRunning}, func(scan scan) error {
 		var b BatchInfo
 		var original, final, sd, volume float64
 		var started, ended int64
-		if err := rows.Scan(&b.ID, &b.Vessel, &b.Name, &b.Schedule, &original, &final, &sd, &volume, &b.Site, &b.Who, &started, &ended); err != nil {
-			return nil, errors.Join(err, rows.Close())
+		if err := scan(&b.ID, &b.Vessel, &b.Name, &b.Schedule, &original, &final, &sd, &volume, &b.Site, &b.Who, &started, &ended); err != nil {
+			return err
 		}
 		b.Original, b.Final, b.FinalSD, b.Volume = units.Gravity(original), units.Gravity(final), units.Points(sd), units.Litres(volume)
 		b.Started = wall(started)
@@ -94,33 +92,47 @@ func (f *file) batches(which string) ([]BatchInfo, error) {
 			b.Ended = wall(ended)
 		}
 		list = append(list, b)
+		return nil
+	})
+	return list, err
+}
+
+// scan reads the columns of one row.
+type scan func(to ...any) error
+
+// each runs a question and hands over every row of the answer.
+func (f *file) each(query string, args []any, row func(scan) error) (err error) {
+	rows, err := f.db.QueryContext(context.Background(), query, args...)
+	if err != nil {
+		return err
 	}
-	return list, errors.Join(rows.Err(), rows.Close())
+	defer func() { err = errors.Join(err, rows.Err(), rows.Close()) }()
+	for rows.Next() {
+		if err := row(rows.Scan); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Events lists what happened in a batch, in order. An empty batch asks for what
 // happened while none ran.
 func (r *Record) Events(ctx context.Context, batch string) ([]Event, error) {
 	var list []Event
+	const query = `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? ORDER BY id`
 	err := r.do(ctx, func(f *file) error {
-		rows, err := f.db.Query(`SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? ORDER BY id`, orNull(batch))
-		if err != nil {
-			return err
-		}
-		for rows.Next() {
+		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
 			e := Event{Batch: batch}
 			var at, counted int64
-			var text string
-			if err := rows.Scan(&e.Run, &e.Vessel, &at, &e.Synced, &counted, &text); err != nil {
-				return errors.Join(err, rows.Close())
-			}
-			if err := json.Unmarshal([]byte(text), &e.Event); err != nil {
-				return errors.Join(err, rows.Close())
+			var text []byte
+			if err := scan(&e.Run, &e.Vessel, &at, &e.Synced, &counted, &text); err != nil {
+				return err
 			}
 			e.At, e.Counted = wall(at), time.Duration(counted)*time.Millisecond
+			err := json.Unmarshal(text, &e.Event)
 			list = append(list, e)
-		}
-		return errors.Join(rows.Err(), rows.Close())
+			return err
+		})
 	})
 	return list, err
 }
@@ -129,25 +141,20 @@ func (r *Record) Events(ctx context.Context, batch string) ([]Event, error) {
 // the orders while none ran.
 func (r *Record) Orders(ctx context.Context, batch string) ([]Order, error) {
 	var list []Order
+	const query = `SELECT run, vessel, wall, synced, counted, asked, words, taken, text FROM orders WHERE batch IS ? ORDER BY id`
 	err := r.do(ctx, func(f *file) error {
-		rows, err := f.db.Query(`SELECT run, vessel, wall, synced, counted, asked, words, taken, text FROM orders WHERE batch IS ? ORDER BY id`, orNull(batch))
-		if err != nil {
-			return err
-		}
-		for rows.Next() {
+		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
 			o := Order{Batch: batch}
 			var at, counted int64
-			var asked string
-			if err := rows.Scan(&o.Run, &o.Vessel, &at, &o.Synced, &counted, &asked, &o.Words, &o.Taken, &o.Text); err != nil {
-				return errors.Join(err, rows.Close())
-			}
-			if err := json.Unmarshal([]byte(asked), &o.Order); err != nil {
-				return errors.Join(err, rows.Close())
+			var asked []byte
+			if err := scan(&o.Run, &o.Vessel, &at, &o.Synced, &counted, &asked, &o.Words, &o.Taken, &o.Text); err != nil {
+				return err
 			}
 			o.At, o.Counted = wall(at), time.Duration(counted)*time.Millisecond
+			err := json.Unmarshal(asked, &o.Order)
 			list = append(list, o)
-		}
-		return errors.Join(rows.Err(), rows.Close())
+			return err
+		})
 	})
 	return list, err
 }
@@ -155,33 +162,21 @@ func (r *Record) Orders(ctx context.Context, batch string) ([]Order, error) {
 // packsAtOnce is how many packs are read in one go: commits wait no longer.
 const packsAtOnce = 32
 
+// pack is one row of telemetry.
+type pack struct {
+	id     int64
+	vessel string
+	first  time.Time
+	bytes  []byte
+}
+
 // Telemetry reads the steps of a batch in order, as far as they are flushed. It
 // unpacks in the caller's goroutine. A pack that is damaged gives its error, and
 // the reading goes on behind it.
 func (r *Record) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetry, error] {
-	type pack struct {
-		id     int64
-		vessel string
-		at     int64
-		bytes  []byte
-	}
 	return func(yield func(Telemetry, error) bool) {
 		for after := int64(0); ; {
-			var packs []pack
-			err := r.do(ctx, func(f *file) error {
-				rows, err := f.db.Query(`SELECT id, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`, batch, after, packsAtOnce)
-				if err != nil {
-					return err
-				}
-				for rows.Next() {
-					var p pack
-					if err := rows.Scan(&p.id, &p.vessel, &p.at, &p.bytes); err != nil {
-						return errors.Join(err, rows.Close())
-					}
-					packs = append(packs, p)
-				}
-				return errors.Join(rows.Err(), rows.Close())
-			})
+			packs, err := r.packs(ctx, batch, after)
 			if err != nil {
 				yield(Telemetry{}, err)
 				return
@@ -191,7 +186,7 @@ func (r *Record) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetr
 			}
 			for _, p := range packs {
 				after = p.id
-				if !yieldPack(batch, p.vessel, wall(p.at), p.bytes, yield) {
+				if !p.steps(batch, yield) {
 					return
 				}
 			}
@@ -199,14 +194,32 @@ func (r *Record) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetr
 	}
 }
 
-func yieldPack(batch, vessel string, first time.Time, pack []byte, yield func(Telemetry, error) bool) bool {
-	steps, err := Unpack(pack)
+func (r *Record) packs(ctx context.Context, batch string, after int64) ([]pack, error) {
+	var packs []pack
+	const query = `SELECT id, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`
+	err := r.do(ctx, func(f *file) error {
+		return f.each(query, []any{batch, after, packsAtOnce}, func(scan scan) error {
+			var p pack
+			var at int64
+			if err := scan(&p.id, &p.vessel, &at, &p.bytes); err != nil {
+				return err
+			}
+			p.first = wall(at)
+			packs = append(packs, p)
+			return nil
+		})
+	})
+	return packs, err
+}
+
+func (p *pack) steps(batch string, yield func(Telemetry, error) bool) bool {
+	steps, err := Unpack(p.bytes)
 	if err != nil {
 		return yield(Telemetry{}, err)
 	}
 	for i := range steps {
 		t := steps[i]
-		t.Vessel, t.Batch, t.At = vessel, batch, first.Add(t.Counted-steps[0].Counted)
+		t.Vessel, t.Batch, t.At = p.vessel, batch, p.first.Add(t.Counted-steps[0].Counted)
 		if !yield(t, nil) {
 			return false
 		}

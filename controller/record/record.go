@@ -114,6 +114,7 @@ func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 		opt: opt, release: release, born: opt.moment(),
 		asks: make(chan func(*file)), wake: make(chan struct{}, 1),
 		stop: make(chan struct{}), ended: make(chan struct{}),
+		pending: pending{bounds: bounds{telemetry: mostTelemetry, events: mostEvents}},
 	}
 	type opened struct {
 		Restored
@@ -228,10 +229,10 @@ func (r *Record) work() {
 	for {
 		select {
 		case <-r.wake:
-			r.flush()
+			_ = r.flush() // Failing says why
 			tick.Reset(r.opt.Flush)
 		case <-tick.C:
-			r.flush()
+			_ = r.flush()
 		case ask := <-r.asks:
 			ask(r.file)
 		case <-r.stop:

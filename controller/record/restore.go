@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"context"
 	"database/sql"
 	"encoding/json"
 	"errors"
@@ -73,31 +74,28 @@ func (r *Record) read() (Restored, error) {
 }
 
 func (f *file) restore(to *Restored, now moment) error {
-	batches, err := f.batches(`WHERE ended IS NULL ORDER BY started`)
+	batches, err := f.batches(true)
 	if err != nil {
 		return err
 	}
 	for i := range batches {
 		to.Vessels[batches[i].Vessel] = Saved{Batch: &batches[i], StateErr: errMissing}
 	}
-	rows, err := f.db.Query(`SELECT vessel, state, boot, wall, mono, synced FROM states`)
-	if err != nil {
-		return err
-	}
-	for rows.Next() {
+	err = f.each(`SELECT vessel, state, boot, wall, mono, synced FROM states`, nil, func(scan scan) error {
 		var vessel, state string
 		var from moment
 		var at, mono int64
-		if err := rows.Scan(&vessel, &state, &from.boot, &at, &mono, &from.synced); err != nil {
-			return errors.Join(err, rows.Close())
+		if err := scan(&vessel, &state, &from.boot, &at, &mono, &from.synced); err != nil {
+			return err
 		}
 		from.wall, from.mono = wall(at), time.Duration(mono)*time.Millisecond
 		s := to.Vessels[vessel]
 		s.State, s.StateErr = understand(state, s.Batch)
 		s.Outage = outage(from, now)
 		to.Vessels[vessel] = s
-	}
-	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+		return nil
+	})
+	if err != nil {
 		return err
 	}
 	to.Plant, to.PlantErr, err = f.plant()
@@ -122,7 +120,7 @@ func understand(text string, batch *BatchInfo) (controller.State, error) {
 
 func (f *file) plant() (controller.PlantState, error, error) {
 	var text string
-	err := f.db.QueryRow(`SELECT state FROM plant`).Scan(&text)
+	err := f.db.QueryRowContext(context.Background(), `SELECT state FROM plant`).Scan(&text)
 	if errors.Is(err, sql.ErrNoRows) {
 		return controller.PlantState{}, nil, nil
 	}

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"context"
 	"database/sql"
 	"encoding/json"
 	"errors"
@@ -100,8 +101,9 @@ func (w *writer) exec(query string, args ...any) {
 	if w.err != nil {
 		return
 	}
-	_, err := w.tx.Exec(query, args...)
-	if e, ok := errors.AsType[*sqlite.Error](err); ok {
+	_, err := w.tx.ExecContext(context.Background(), query, args...)
+	var e *sqlite.Error
+	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_MISMATCH:
 			w.spoilt = errors.Join(w.spoilt, wrap("store a row", err))
@@ -116,7 +118,7 @@ func (w *writer) begin(m moment, version string) {
 		return
 	}
 	var result sql.Result
-	result, w.err = w.tx.Exec(`INSERT INTO runs (boot, wall, mono, synced, version) VALUES (?, ?, ?, ?, ?)`,
+	result, w.err = w.tx.ExecContext(context.Background(), `INSERT INTO runs (boot, wall, mono, synced, version) VALUES (?, ?, ?, ?, ?)`,
 		m.boot, m.wall.UnixMilli(), m.mono.Milliseconds(), m.synced, version)
 	if w.err == nil {
 		w.run, w.err = result.LastInsertId()
@@ -136,30 +138,29 @@ func (w *writer) json(what string, v any) (string, bool) {
 // line writes one step's events and orders. Each belongs to the batch that ran
 // when it happened: a batch ends behind its end and begins before its start.
 func (w *writer) line(l *line) {
-	e := &l.entry
 	starts := false
-	for i := range e.Events {
-		starts = starts || e.Events[i].Kind == controller.BatchStarted
+	for i := range l.events {
+		starts = starts || l.events[i].Kind == controller.BatchStarted
 	}
-	if e.Batch != nil && !starts {
-		w.batch(l.at, e.Batch)
+	if l.batch != nil && !starts {
+		w.batch(l.at, l.batch)
 	}
-	for i := range e.Events {
-		event := &e.Events[i]
-		if event.Kind == controller.BatchStarted && e.Batch != nil {
-			w.end(l.at, e.Vessel) // whatever ran is over
-			w.batch(l.at, e.Batch)
+	for i := range l.events {
+		event := &l.events[i]
+		if event.Kind == controller.BatchStarted && l.batch != nil {
+			w.end(l.at, l.vessel) // whatever ran is over
+			w.batch(l.at, l.batch)
 		}
-		if text, ok := w.json("an event of "+e.Vessel, event); ok {
+		if text, ok := w.json("an event of "+l.vessel, event); ok {
 			w.exec(`INSERT INTO events (run, batch, vessel, wall, synced, counted, kind, stage, event) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-				w.run, w.running(e.Vessel, math.MaxInt64), e.Vessel, l.at.wall.UnixMilli(), l.at.synced, e.Counted.Milliseconds(), string(event.Kind), event.Stage, text)
+				w.run, w.running(l.vessel, math.MaxInt64), l.vessel, l.at.wall.UnixMilli(), l.at.synced, l.counted.Milliseconds(), string(event.Kind), event.Stage, text)
 		}
 		if event.Kind == controller.BatchEnded {
-			w.end(l.at, e.Vessel)
+			w.end(l.at, l.vessel)
 		}
 	}
-	for i := range e.Orders {
-		w.order(l, &e.Orders[i])
+	for i := range l.orders {
+		w.order(l, &l.orders[i])
 	}
 }
 
@@ -190,7 +191,7 @@ func (w *writer) running(vessel string, since int64) any {
 		return nil
 	}
 	var id string
-	err := w.tx.QueryRow(`SELECT id FROM batches WHERE vessel = ? AND (ended IS NULL OR ended >= ?) ORDER BY started DESC, rowid DESC LIMIT 1`, vessel, since).Scan(&id)
+	err := w.tx.QueryRowContext(context.Background(), `SELECT id FROM batches WHERE vessel = ? AND (ended IS NULL OR ended >= ?) ORDER BY started DESC, rowid DESC LIMIT 1`, vessel, since).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
@@ -202,13 +203,13 @@ func (w *writer) running(vessel string, since int64) any {
 func (w *writer) order(l *line, a *Asked) {
 	o := a.Order
 	o.Do.Schedule = nil
-	text, ok := w.json("an order to "+l.entry.Vessel, o)
+	text, ok := w.json("an order to "+l.vessel, o)
 	if !ok {
 		return
 	}
 	w.exec(`INSERT INTO orders (run, batch, vessel, wall, synced, counted, order_id, who, why, words, asked, taken, text)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		w.run, w.running(l.entry.Vessel, l.at.wall.UnixMilli()), l.entry.Vessel, l.at.wall.UnixMilli(), l.at.synced, l.entry.Counted.Milliseconds(),
+		w.run, w.running(l.vessel, l.at.wall.UnixMilli()), l.vessel, l.at.wall.UnixMilli(), l.at.synced, l.counted.Milliseconds(),
 		o.ID, o.Who, o.Why, a.Words, text, a.Answer.Taken, a.Answer.Reason.String())
 }
 

@@ -1,0 +1,352 @@
+package record_test
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/record"
+)
+
+// grown is a record of some size, closed.
+func grown(t *testing.T) *desk {
+	t.Helper()
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	var events []controller.Event
+	for range 200 {
+		events = append(events, controller.Event{Kind: controller.AlarmRaised, Say: strings.Repeat("x", 200)})
+	}
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: events})
+	shut(t, r)
+	return d
+}
+
+func TestABrokenFileIsMovedAsideAndANewOneIsBegun(t *testing.T) {
+	noise := make([]byte, 64<<10)
+	random := rand.New(rand.NewPCG(1, 2)) //nolint:gosec // noise, no secret
+	for i := range noise {
+		noise[i] = byte(random.Uint32() & 0xff)
+	}
+	for _, c := range []struct {
+		name  string
+		spoil func(whole []byte) []byte
+	}{
+		{"a file that was cut in the middle of a page", func(b []byte) []byte { return b[:len(b)/2+100] }},
+		{"a file that was cut at a page", func(b []byte) []byte { return b[:len(b)/2/4096*4096] }},
+		{"a file of random bytes", func([]byte) []byte { return noise }},
+		{"a file with a good beginning and random bytes behind it", func(b []byte) []byte { return append(b[:4096:4096], noise...) }},
+		{"a file of zeros", func(b []byte) []byte { return make([]byte, len(b)) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := grown(t)
+			whole, err := os.ReadFile(d.path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			beginAnew(t, d, c.spoil(whole))
+		})
+	}
+}
+
+// beginAnew puts bad bytes in the record's place and opens it.
+func beginAnew(t *testing.T, d *desk, bad []byte) {
+	t.Helper()
+	if err := os.WriteFile(d.path, bad, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, restored := d.open(t)
+	if want := d.path + ".broken-20260301T120000Z"; restored.MovedAside != want {
+		t.Fatalf("moved aside to %q, want %q", restored.MovedAside, want)
+	}
+	aside, err := os.ReadFile(restored.MovedAside)
+	if err != nil || string(aside) != string(bad) {
+		t.Errorf("what was moved aside is not what was there (%v)", err)
+	}
+	if len(restored.Vessels) != 0 {
+		t.Errorf("restored %+v", restored.Vessels)
+	}
+	commit(t, r, started("b2"))
+	shut(t, r)
+	if _, restored = d.open(t); restored.MovedAside != "" || restored.Vessels["fv1"].Batch.ID != "b2" {
+		t.Errorf("the new file does not work: %+v", restored)
+	}
+}
+
+func TestTwoBrokenFilesOfOneSecondAreBothKept(t *testing.T) {
+	d := newDesk(t)
+	for n, want := range []string{".broken-20260301T120000Z", ".broken-20260301T120000Z-2"} {
+		if err := os.WriteFile(d.path, []byte(strings.Repeat("no database ", 500+n)), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		r, restored := d.open(t)
+		shut(t, r)
+		if restored.MovedAside != d.path+want {
+			t.Errorf("moved to %q, want the ending %q", restored.MovedAside, want)
+		}
+	}
+}
+
+// TestACutAnywhereNeverFailsToOpen cuts file and journal as a dying card might:
+// the record opens always, with what was stored or with the file moved aside.
+func TestACutAnywhereNeverFailsToOpen(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.StuckFound}}})
+	base, err := os.ReadFile(d.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	journal, err := os.ReadFile(d.path + "-wal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	states := 0
+	for cut := 0; cut <= len(journal); cut += 977 {
+		k := newDesk(t)
+		if err := errors.Join(os.WriteFile(k.path, base, 0o600), os.WriteFile(k.path+"-wal", journal[:cut], 0o600)); err != nil {
+			t.Fatal(err)
+		}
+		again, restored := k.open(t)
+		if s, found := restored.Vessels["fv1"]; found && s.StateErr == nil {
+			states++
+		} else if found {
+			t.Errorf("cut at %d: a state that is half there: %v", cut, s.StateErr)
+		}
+		commit(t, again, started("b2"))
+		shut(t, again)
+	}
+	if states == 0 {
+		t.Error("no cut left the state of the first commit")
+	}
+}
+
+func edit(t *testing.T, path, statement string) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.ExecContext(t.Context(), statement)
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestAFileThatIsNotOursToWriteIsRefusedAndLeftAlone(t *testing.T) {
+	for _, c := range []struct{ name, do, want string }{
+		{"a file of a newer program", "PRAGMA user_version = 99", "version 99"},
+		{"a database of another program", "PRAGMA application_id = 7", "another program"},
+		{"a database of another program without a version", "PRAGMA application_id = 0; PRAGMA user_version = 0", "another program"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := grown(t)
+			edit(t, d.path, c.do)
+			before, err := os.ReadFile(d.path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, _, err = record.Open(t.Context(), d.options())
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Fatalf("opened with %v, want an error that tells of %q", err, c.want)
+			}
+			after, err := os.ReadFile(d.path)
+			if err != nil || string(after) != string(before) {
+				t.Errorf("the file was changed (%v)", err)
+			}
+			release(t, d)
+		})
+	}
+}
+
+// release holds Open to letting go of its lock when it fails.
+func release(t *testing.T, d *desk) {
+	t.Helper()
+	f, err := os.OpenFile(d.path+".lock", os.O_RDWR, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB), f.Close()); err != nil {
+		t.Errorf("the lock is still held: %v", err)
+	}
+}
+
+func TestOpeningWhereThereIsNoPlaceForAFile(t *testing.T) {
+	d := newDesk(t)
+	folder := filepath.Dir(d.path)
+	for _, c := range []struct{ name, path, want string }{
+		{"a folder that is missing is named", filepath.Join(folder, "none", "record.db"), "no such file"},
+		{"a file where the folder should be", filepath.Join(folder, "plain", "record.db"), "not a"},
+		{"a folder where the file should be", folder, "not a file"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if err := os.WriteFile(filepath.Join(folder, "plain"), nil, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			opt := d.options()
+			opt.Path = c.path
+			_, _, err := record.Open(t.Context(), opt)
+			if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), c.path) {
+				t.Errorf("got %v, want %q and the path in it", err, c.want)
+			}
+		})
+	}
+}
+
+func TestNamesWithMarksOfTheirOwnAreOnlyNames(t *testing.T) {
+	d := newDesk(t)
+	d.path = filepath.Join(filepath.Dir(d.path), "a?mode=memory#b%20c d.db")
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	shut(t, r)
+	if _, err := os.Stat(d.path); err != nil {
+		t.Error(err)
+	}
+}
+
+// small mounts a file system of its own, which needs a privileged user.
+func small(t *testing.T, size string) string {
+	t.Helper()
+	folder := t.TempDir()
+	if err := syscall.Mount("none", folder, "tmpfs", 0, "size="+size); err != nil {
+		t.Skipf("cannot mount a small file system here: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(folder, 0); err != nil {
+			t.Errorf("unmount: %v", err)
+		}
+	})
+	return folder
+}
+
+func TestAFullDiskLosesNoEventAndComesBack(t *testing.T) {
+	d := newDesk(t)
+	d.path = filepath.Join(small(t, "512k"), "record.db")
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	ballast := filepath.Join(filepath.Dir(d.path), "ballast")
+	if err := os.WriteFile(ballast, make([]byte, 512<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatalf("the disk is not full: %v", err)
+	}
+	for n := range 3 {
+		e := record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.ReminderDue, Say: fmt.Sprint(n) + strings.Repeat("x", 8<<10)}}}
+		if err := r.Commit(t.Context(), []record.Entry{e}, controller.PlantState{}); err == nil {
+			t.Fatal("a full disk took a commit")
+		}
+	}
+	if err := r.Failing(); err == nil || !strings.Contains(err.Error(), "full") {
+		t.Errorf("failing with %v, want a full disk", err)
+	}
+	if err := os.Remove(ballast); err != nil {
+		t.Fatal(err)
+	}
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1")})
+	if err := r.Failing(); err != nil {
+		t.Errorf("still failing: %v", err)
+	}
+	events, err := r.Events(t.Context(), "b1")
+	if err != nil || len(events) != 5 || events[2].Event.Say[0] != '0' || events[4].Event.Say[0] != '2' {
+		t.Errorf("%d events (%v), want all five in order", len(events), err)
+	}
+	shut(t, r)
+}
+
+func TestAFullDiskAtTheStartStillRestores(t *testing.T) {
+	d := newDesk(t)
+	d.path = filepath.Join(small(t, "512k"), "record.db")
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	shut(t, r)
+	ballast := filepath.Join(filepath.Dir(d.path), "ballast")
+	if err := os.WriteFile(ballast, make([]byte, 512<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatalf("the disk is not full: %v", err)
+	}
+	r, restored := d.open(t)
+	if s := restored.Vessels["fv1"]; s.StateErr != nil || s.Batch == nil {
+		t.Errorf("restored %+v", s)
+	}
+	e := record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.Resumed}}}
+	if err := r.Commit(t.Context(), []record.Entry{e}, controller.PlantState{}); err == nil || r.Failing() == nil {
+		t.Errorf("a full disk took a commit: %v", err)
+	}
+	if err := os.Remove(ballast); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Close(context.Background()); err != nil {
+		t.Errorf("the last flush: %v", err)
+	}
+	r, _ = d.open(t)
+	if events, err := r.Events(t.Context(), "b1"); err != nil || len(events) != 3 {
+		t.Errorf("events %+v (%v)", events, err)
+	}
+	shut(t, r)
+}
+
+func TestADiskThatBecomesReadOnlyIsSaid(t *testing.T) {
+	folder := small(t, "1m")
+	d := newDesk(t)
+	d.path = filepath.Join(folder, "record.db")
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	shut(t, r)
+	if err := syscall.Mount("none", folder, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
+		t.Skipf("cannot make a file system read-only here: %v", err)
+	}
+	_, _, err := record.Open(t.Context(), d.options())
+	if err == nil || !strings.Contains(err.Error(), "read-only") {
+		t.Errorf("opened with %v, want an error that tells of a read-only disk", err)
+	}
+}
+
+func TestAWriteThatFailsOnceIsTriedAgain(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	if err := r.LimitPages(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	e := record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.ReminderDue, Say: strings.Repeat("x", 1<<20)}}}
+	if err := r.Commit(t.Context(), []record.Entry{e}, controller.PlantState{}); err == nil || !strings.Contains(err.Error(), "full") {
+		t.Fatalf("a file that may not grow took a commit: %v", err)
+	}
+	shut(t, r) // opens the file anew, without the limit
+	r, _ = d.open(t)
+	if events, err := r.Events(t.Context(), "b1"); err != nil || len(events) != 3 {
+		t.Errorf("%d events (%v), want three", len(events), err)
+	}
+}
+
+func TestACommitWaitsNoLongerThanItMay(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	let, busy, held := make(chan struct{}), make(chan struct{}), make(chan error, 1)
+	go func() { held <- r.Hold(busy, let) }()
+	<-busy
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	begun := time.Now()
+	err := r.Commit(ctx, []record.Entry{started("b1")}, controller.PlantState{})
+	if !errors.Is(err, context.Canceled) || time.Since(begun) > time.Second {
+		t.Errorf("got %v after %s", err, time.Since(begun))
+	}
+	close(let)
+	if err := <-held; err != nil {
+		t.Fatal(err)
+	}
+	shut(t, r)
+	_, restored := d.open(t)
+	if s := restored.Vessels["fv1"]; s.StateErr != nil || s.Batch == nil {
+		t.Errorf("what was not waited for was not stored: %+v", s)
+	}
+}
