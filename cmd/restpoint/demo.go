@@ -18,6 +18,7 @@ import (
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
 	"example.org/restpoint/controller/plant"
+	"example.org/restpoint/controller/relay"
 	"example.org/restpoint/profiles"
 )
 
@@ -116,7 +117,8 @@ type stage struct {
 	tank     *bench.Tank
 	operator *bench.Operator
 	file     *profiles.File
-	board    *modelledBoard
+	heat     *relay.Modelled
+	cool     *relay.Modelled
 	readings chan controller.Reading
 	orders   chan daemon.Ask
 	ticks    chan daemon.Tick
@@ -127,48 +129,19 @@ type stage struct {
 	elapsed time.Duration
 }
 
-// modelledBoard is a board with nothing on it.
-type modelledBoard struct{ levels []controller.Outputs }
-
-// Lower switches off what is to be off.
-func (b *modelledBoard) Lower(want []controller.Outputs, _ bool) error {
-	for i, w := range want {
-		b.levels[i].Heat = b.levels[i].Heat && w.Heat
-		b.levels[i].Cool = b.levels[i].Cool && w.Cool
-	}
-	return nil
-}
-
-// Raise switches on what is to be on.
-func (b *modelledBoard) Raise(want []controller.Outputs, _ bool) error {
-	copy(b.levels, want)
-	return nil
-}
-
-// Actual is what is driven.
-func (b *modelledBoard) Actual() []controller.Outputs {
-	return append([]controller.Outputs(nil), b.levels...)
-}
-
-// Off switches everything off.
-func (b *modelledBoard) Off() error {
-	clear(b.levels)
-	return nil
-}
-
 // newStage sets the scene: the same vessel that simulate would fill.
 func newStage(file *profiles.File, b bench.Brew, out io.Writer) *stage {
 	sim := bench.Simulate("fv1", b, file.Schedule)
 	s := &stage{
 		tank: sim.Tank, operator: sim.Operator, file: file,
-		board:    &modelledBoard{make([]controller.Outputs, 1)},
+		heat: &relay.Modelled{}, cool: &relay.Modelled{},
 		readings: make(chan controller.Reading, 64), orders: make(chan daemon.Ask, 32), ticks: make(chan daemon.Tick),
 		began: time.Now().Truncate(time.Second), first: true,
 	}
 	s.d = daemon.New(daemon.Config{
 		Site: "demonstration", Build: build(), Demo: true,
 		Vessels: []daemon.Vessel{{Vessel: s.tank.Vessel, State: controller.Fresh()}},
-		Board:   s.board, Ticks: s.ticks, Readings: s.readings, Orders: s.orders, Now: s.now,
+		Board:   relay.NewBoard([]relay.Channel{{Vessel: s.tank.Vessel.Name, Heat: s.heat, Cool: s.cool}}, nil), Ticks: s.ticks, Readings: s.readings, Orders: s.orders, Now: s.now,
 		Log: slog.New(slog.DiscardHandler),
 		Heard: func(_ string, events []controller.Event, d controller.Decision) {
 			for _, ev := range events {
@@ -220,8 +193,7 @@ func (s *stage) step(ctx context.Context) bool {
 		s.tank.Beer.Pitch()
 	}
 	if !s.first {
-		out := s.board.Actual()[0]
-		s.tank.Beer.Advance(bench.Step, plant.Outputs{Heat: out.Heat, Cool: out.Cool})
+		s.tank.Beer.Advance(bench.Step, plant.Outputs{Heat: s.heat.On(), Cool: s.cool.On()})
 		s.mu.Lock()
 		s.elapsed += bench.Step
 		s.mu.Unlock()

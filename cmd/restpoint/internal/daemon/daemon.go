@@ -16,15 +16,15 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
+	"example.org/restpoint/controller/relay"
 	"example.org/restpoint/profiles"
 )
 
-// Board is what the loop needs of the relays. Both slices are by vessel, in site
-// order.
+// Board is what the loop needs of the relays.
 type Board interface {
-	Lower(want []controller.Outputs, chiller bool) error // switches off what is to be off
-	Raise(want []controller.Outputs, chiller bool) error // switches on what is to be on
-	Actual() []controller.Outputs                        // as really driven
+	Lower(want relay.Levels) error // switches off what is to be off
+	Raise(want relay.Levels) error // switches on what is to be on
+	Actual() relay.Levels          // as really driven; what is not known counts as on
 	Off() error
 }
 

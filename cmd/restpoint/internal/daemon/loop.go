@@ -8,6 +8,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
+	"example.org/restpoint/controller/relay"
 )
 
 // Run is the loop. It ends with the context, and with every relay off.
@@ -18,6 +19,9 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 		}
 		d.refuse()
 	}()
+	if err := d.cfg.Board.Off(); err != nil {
+		d.cfg.Log.Error("relays could not be switched off at the start", "error", err)
+	}
 	for {
 		select {
 		case <-ctx.Done():
@@ -121,7 +125,7 @@ func (d *Daemon) step(ctx context.Context) {
 		return // no whole millisecond has passed; 0 means the start of a process
 	}
 	d.counted += elapsed
-	actual := d.cfg.Board.Actual()
+	actual := d.cfg.Board.Actual().Vessels
 	wants := make([]controller.Outputs, len(d.tanks))
 	var telemetry []record.Telemetry
 	commit := false
@@ -140,9 +144,10 @@ func (d *Daemon) step(ctx context.Context) {
 	if d.cfg.Shared != nil {
 		d.plant, levels = controller.Share(d.cfg.Shared, d.plant, elapsed, wants)
 	}
-	lowered := d.cfg.Board.Lower(levels, d.plant.ChillerOn) // 1
-	stored := d.store(ctx, commit, telemetry)               // 2
-	raised := d.cfg.Board.Raise(levels, d.plant.ChillerOn)  // 3
+	board := relay.Levels{Vessels: levels, Chiller: d.plant.ChillerOn}
+	lowered := d.cfg.Board.Lower(board)       // 1
+	stored := d.store(ctx, commit, telemetry) // 2
+	raised := d.cfg.Board.Raise(board)        // 3
 	d.checkRelays(levels, errors.Join(lowered, raised))
 	d.publish(began) // 4
 	d.tell(stored)   // 5
@@ -206,7 +211,7 @@ func (d *Daemon) checkRelays(levels []controller.Outputs, err error) {
 	if err != nil {
 		d.cfg.Log.Error("relays could not be set", "error", err)
 	}
-	actual := d.cfg.Board.Actual()
+	actual := d.cfg.Board.Actual().Vessels
 	for i, t := range d.tanks {
 		t.relayFault = err != nil && (actual[i] != levels[i] || d.cfg.Shared != nil)
 	}

@@ -69,7 +69,7 @@ func (d *Daemon) publish(began time.Time) {
 		Site: d.cfg.Site, Build: d.cfg.Build, At: began, Counted: d.counted,
 		StepTook: d.cfg.Now().Sub(began), RecordFailing: d.recordFails(), Demo: d.cfg.Demo,
 	}
-	actual := d.cfg.Board.Actual()
+	actual := d.cfg.Board.Actual().Vessels
 	for i, t := range d.tanks {
 		for _, e := range t.out.Events {
 			t.recent = append(t.recent, controller.Stamped{At: began, Event: e})

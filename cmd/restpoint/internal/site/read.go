@@ -18,6 +18,7 @@ const (
 	defaultListen = "127.0.0.1:8420"
 	defaultRecord = "/var/lib/restpoint/record.db"
 	defaultSocket = "/run/restpoint/restpoint.sock"
+	defaultSysfs  = "/sys"
 
 	defaultStep  = 5 * time.Second // a tenth of the fastest thing that a beer does
 	shortestStep = time.Second
@@ -55,6 +56,7 @@ func read(doc *strict.Doc) *Site {
 	}
 	s.Record = r.path(m.Opt("record"), defaultRecord)
 	s.Socket = r.path(m.Opt("socket"), defaultSocket)
+	s.Sysfs = r.path(m.Opt("sysfs"), defaultSysfs)
 	r.times(m.Opt("step"), m.Opt("flush"))
 	if v := m.Opt("plant"); v.Given() {
 		r.plant(v.Map("what the vessels share, such as {at-once: 2, serves: [fv1, fv2]}"))

@@ -20,6 +20,7 @@ type Site struct {
 	Hosts   []string // names by which the page may be asked for; empty = the machine's own
 	Record  string   // path of the batch record
 	Socket  string   // path of the socket that takes orders
+	Sysfs   string   // where the kernel shows its devices; another folder serves to try things on
 	Step    time.Duration
 	Flush   time.Duration // longest time that readings wait to be written
 	Plant   Plant

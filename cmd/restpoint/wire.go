@@ -1,0 +1,90 @@
+package main
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"example.org/restpoint/cmd/restpoint/internal/site"
+	"example.org/restpoint/controller/relay"
+	"example.org/restpoint/sensors"
+	"example.org/restpoint/sensors/hwmon"
+)
+
+// relaySpecs gives every relay of the site.
+func relaySpecs(s *site.Site) (vessels []string, specs []relay.Spec) {
+	for i := range s.Vessels {
+		v := &s.Vessels[i]
+		vessels = append(vessels, v.Name)
+		specs = appendRelay(specs, v.Name, relay.Heat, &v.Heat)
+		specs = appendRelay(specs, v.Name, relay.Cool, &v.Cool)
+	}
+	return vessels, appendRelay(specs, "", relay.Chiller, &s.Plant.Chiller)
+}
+
+func appendRelay(specs []relay.Spec, vessel string, role relay.Role, r *site.Relay) []relay.Spec {
+	spec := relay.Spec{Vessel: vessel, Role: role, Chip: r.Chip, Line: r.Line, ActiveLow: r.ActiveLow, Path: r.Path}
+	switch r.Kind {
+	case site.NoRelayFitted:
+		return specs
+	case site.OnLine:
+		spec.Kind = relay.Pin
+	case site.OnFile:
+		spec.Kind = relay.File
+	case site.Modelled:
+		spec.Kind, spec.Modelled = relay.InMemory, &relay.Modelled{}
+	}
+	return append(specs, spec)
+}
+
+// openBoard claims every relay of the site; all are off when it returns.
+func openBoard(s *site.Site) (*relay.Board, error) {
+	vessels, specs := relaySpecs(s)
+	return relay.Open(nil, vessels, specs)
+}
+
+// openProbes opens every thermometer of the site.
+func openProbes(s *site.Site) ([]sensors.Probe, error) {
+	var probes []sensors.Probe
+	for i := range s.Vessels {
+		v := &s.Vessels[i]
+		for _, p := range []*site.Probe{&v.Thermowell, &v.Surround, &v.Ambient} {
+			spec := sensors.Spec{Probe: p.ID, Offset: p.Offset, Path: p.Path}
+			switch p.Kind {
+			case site.NoProbe:
+				continue
+			case site.OneWire:
+				spec.Kind, spec.ID, spec.Root = sensors.OneWire, p.Device, filepath.Join(s.Sysfs, "bus/w1/devices")
+			case site.HWMon:
+				spec.Kind = sensors.Hwmon
+				spec.Hwmon = hwmon.Match{Root: filepath.Join(s.Sysfs, "class/hwmon"), Name: p.Device, Input: p.Input}
+			case site.InFile:
+				spec.Kind = sensors.File
+			}
+			t, err := sensors.Open(spec)
+			if err != nil {
+				return nil, fmt.Errorf("open probe %s: %w", p.ID, err)
+			}
+			probes = append(probes, sensors.Probe{ID: p.ID, Thermometer: t})
+		}
+	}
+	return probes, nil
+}
+
+// tokenHash gives what is kept of a source's token.
+func tokenHash(src *site.Source) ([sha256.Size]byte, error) {
+	token := src.Token.Reveal()
+	if src.TokenFile != "" {
+		text, err := os.ReadFile(src.TokenFile)
+		if err != nil {
+			return [sha256.Size]byte{}, fmt.Errorf("source %s: read its token: %w", src.Name, err)
+		}
+		token = strings.TrimSpace(string(text))
+	}
+	if token == "" {
+		return [sha256.Size]byte{}, fmt.Errorf("source %s: its token is empty", src.Name)
+	}
+	return sha256.Sum256([]byte(token)), nil
+}
