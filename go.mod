@@ -8,6 +8,7 @@ require (
 	github.com/warthog618/go-gpiocdev v0.9.1
 	go.uber.org/goleak v1.3.0
 	golang.org/x/sys v0.50.0
+	golang.org/x/time v0.16.0
 	gopkg.in/yaml.v3 v3.0.1
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0

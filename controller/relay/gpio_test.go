@@ -31,10 +31,21 @@ type chip struct {
 	asked   [][]relay.Request
 }
 
-func (m *machine) add(name, label string, lines ...string) *chip {
-	c := &chip{on: m, name: name, label: label, lines: lines, held: map[int]string{}}
-	m.chips = append(m.chips, c)
-	return c
+func (m *machine) add(name, label string, lines ...string) {
+	m.chips = append(m.chips, &chip{on: m, name: name, label: label, lines: lines, held: map[int]string{}})
+}
+
+// nothingHeld checks that no chip is open and no line claimed.
+func (m *machine) nothingHeld(t *testing.T) {
+	t.Helper()
+	if m.open != 0 {
+		t.Errorf("%d chips left open", m.open)
+	}
+	for _, c := range m.chips {
+		if len(c.held) != 0 {
+			t.Errorf("still held on %s: %v", c.name, c.held)
+		}
+	}
 }
 
 func (m *machine) Chips() []string {
@@ -215,14 +226,7 @@ func TestALineThatCannotBeFoundIsNamed(t *testing.T) {
 					t.Errorf("error %q, want %q in it", err, want)
 				}
 			}
-			if m.open != 0 {
-				t.Errorf("%d chips left open", m.open)
-			}
-			for _, c := range m.chips {
-				if len(c.held) != 0 {
-					t.Errorf("still held: %v", c.held)
-				}
-			}
+			m.nothingHeld(t)
 		})
 	}
 }

@@ -125,14 +125,14 @@ func (t *Thermometer) slave() (units.Celsius, controller.Fault) {
 // whyEIO tells a damaged answer from any other error of the bus. The kernel
 // leaves w1_slave empty when five tries brought no valid checksum.
 func (t *Thermometer) whyEIO() controller.Fault {
-	switch e := t.evidence(); e.fault {
-	case controller.BadChecksum, controller.EmptyRead:
+	fault := t.evidence().fault
+	if fault == controller.BadChecksum || fault == controller.EmptyRead {
 		return controller.BadChecksum
-	case controller.Unplugged:
-		return controller.Unplugged
-	default:
-		return controller.BusError
 	}
+	if fault == controller.Unplugged {
+		return controller.Unplugged
+	}
+	return controller.BusError
 }
 
 // confirm looks at the bytes behind a value that can also mean "no reading".

@@ -161,6 +161,8 @@ func TestEveryFaultOfTheFilesIsNamed(t *testing.T) {
 		{"w1_slave cut after its first line", absent, "91 01 4b 46 7f ff 0f 10 25 : crc=25 YES\n", 0, controller.Unreadable},
 		{"w1_slave cut within its first line", absent, "91 01 4b 46 7f ff 0f 10 25 : crc=25 YES", 0, controller.Unreadable},
 		{"w1_slave cut within its bytes", absent, "91 01 4b 46\n", 0, controller.Unreadable},
+		{"w1_slave with a byte too few", absent, strings.ReplaceAll(good, "91 01", "91"), 0, controller.Unreadable},
+		{"w1_slave with a byte too many", absent, strings.ReplaceAll(good, "91 01", "91 01 00"), 0, controller.Unreadable},
 		{"w1_slave cut within its number", absent, strings.TrimSuffix(good, "62\n"), 0, controller.Unreadable},
 		{"w1_slave cut before its number", absent, strings.TrimSuffix(good, "25062\n"), 0, controller.Unreadable},
 		{"w1_slave without t=", absent, strings.ReplaceAll(good, "t=", "x="), 0, controller.Unreadable},

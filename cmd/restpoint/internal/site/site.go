@@ -113,6 +113,7 @@ type Hydrometer struct {
 	Pushed      string             // name of the source
 	Gravity     string             // JSON Pointer (RFC 6901) into what is pushed
 	Temperature string             // the same; empty = not pushed
+	Time        string             // the same: when it was measured, RFC 3339 or seconds since 1970
 	Plato       bool               // the gravity is in Plato, else SG
 	Fahrenheit  bool               // the temperature is in Fahrenheit, else Celsius
 	Corrected   bool               // the device has allowed for the temperature itself

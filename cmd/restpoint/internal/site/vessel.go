@@ -146,6 +146,9 @@ func (r *reader) hydrometer(v *strict.Value, id string) Hydrometer {
 	if t.Given() {
 		h.Temperature = pointer(t)
 	}
+	if at := m.Opt("time"); at.Given() {
+		h.Time = pointer(at)
+	}
 	if u := m.Opt("gravity-unit"); u.Given() {
 		h.Plato = u.Word("SG", "P") == "P"
 	}
