@@ -91,7 +91,11 @@ func (r *run) begin() {
 	if r.s.Batch.Pitched {
 		r.s.Batch.Since += gap
 	}
-	r.s.Gravity.Now += gap
+	if r.in.Gap.Known {
+		r.s.Gravity.Now += gap
+	} else {
+		r.s.Gravity = r.s.Gravity.Break()
+	}
 	r.s.Stage.Ramping = false
 	because := Reason{Code: CodeResumedBlind}
 	if r.in.Gap.Known {

@@ -70,6 +70,7 @@ const (
 	CodeUnknownOrder     Code = "unknown-order"
 	CodeNoVessel         Code = "no-vessel"
 	CodeStopping         Code = "stopping"
+	CodeScheduleDiffers  Code = "schedule-differs"
 	CodeIdle             Code = "idle"
 	CodeCleaningLock     Code = "cleaning-lock"
 	CodeNoBeer           Code = "no-beer"
@@ -159,6 +160,7 @@ func sentences() map[Code]string {
 		CodeStartInstead:     "a batch begins with a start order",
 		CodeStageGone:        "the schedule has no stage {name}, in which the batch is",
 		CodeUnknownOrder:     "there is no order {name}",
+		CodeScheduleDiffers:  "the file of schedule {name} has been edited; the batch goes on as it was started, adopt takes the new one",
 		CodeNoVessel:         "there is no vessel {name}",
 		CodeStopping:         "the program is stopping",
 		CodeIdle:             "idle: both relays off",

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
@@ -109,21 +110,38 @@ func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 			return nil, configError{fmt.Errorf("batch %s is running in vessel %s, which the site file no longer has", saved.Batch.ID, name)}
 		}
 	}
+	section := siteText(c.site.File)
 	var vessels []daemon.Vessel
 	for i := range c.site.Vessels {
 		v := c.site.Vessel(i)
 		saved, known := restored.Vessels[v.Name]
 		if !known {
-			vessels = append(vessels, daemon.Vessel{Vessel: v, State: controller.Fresh()})
+			vessels = append(vessels, daemon.Vessel{Vessel: v, State: controller.Fresh(), Section: section})
 			continue
 		}
-		begin, err := daemon.Resume(v, "", saved)
+		begin, err := daemon.Resume(v, section, saved)
 		if err != nil {
 			c.log.Error("the vessel idles until a person decides", "error", err)
 		}
 		vessels = append(vessels, begin)
 	}
 	return vessels, nil
+}
+
+// siteText is the site file as it goes into the record of a batch, without the
+// tokens of its sources.
+func siteText(path string) string {
+	text, err := os.ReadFile(path) //nolint:gosec // the operator names the file
+	if err != nil {
+		return ""
+	}
+	var kept []string
+	for line := range strings.SplitSeq(string(text), "\n") {
+		if !strings.Contains(line, "token:") {
+			kept = append(kept, line)
+		}
+	}
+	return strings.Join(kept, "\n")
 }
 
 // serve starts every goroutine and waits for all of them.

@@ -6,12 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"example.org/restpoint/cmd/restpoint/internal/web"
 	"example.org/restpoint/controller"
+	"example.org/restpoint/profiles"
 )
 
 type tellFlags struct {
@@ -71,7 +73,13 @@ func tell(ctx context.Context, e env, f tellFlags, vessel string, words []string
 			return err
 		}
 		warn(e, file.Warnings)
-		o.ScheduleName, o.ScheduleText = verb.Say, string(file.Source)
+		o.ScheduleName, o.ScheduleText = file.Name, string(file.Source)
+		if _, builtIn := profiles.Source(verb.Say); !builtIn {
+			// The running program may stand in another folder.
+			if o.ScheduleName, err = filepath.Abs(verb.Say); err != nil {
+				return fmt.Errorf("find the schedule: %w", err)
+			}
+		}
 	}
 	c, err := newClient(f.socket, f.site)
 	if err != nil {

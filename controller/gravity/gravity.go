@@ -152,6 +152,17 @@ func (s State) Mark(lower, wider float64) State {
 	return s
 }
 
+// Break begins a new segment after a time that nobody knows the length of: what
+// was seen before cannot be put on one line with what comes.
+func (s State) Break() State {
+	s.Bins = nil
+	s.JudgeFrom = s.Now
+	if s.TailFrom > 0 {
+		s.TailFrom = s.Now
+	}
+	return s
+}
+
 // closeBins drops bins that are too old, and makes a level of two hours when the
 // last one is older than that.
 func (s State) closeBins(p Prior) State {

@@ -63,6 +63,7 @@ type Vessel struct {
 	Schedule string // the text of the running batch's schedule
 	Name     string // of that schedule
 	Section  string // of the site file, for the record
+	Differs  bool   // the schedule's file has been edited since the batch began
 }
 
 // Config is everything that the loop is made of.

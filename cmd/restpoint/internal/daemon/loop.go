@@ -188,6 +188,11 @@ func (t *tank) input(now time.Time, elapsed time.Duration) controller.Input {
 func (d *Daemon) decide(t *tank, in controller.Input) {
 	t.State, t.out = controller.Step(t.Vessel.Vessel, t.State, in)
 	t.wantBatch = nil
+	if t.Differs {
+		t.Differs = false
+		t.out.Events = append(t.out.Events, controller.Event{Kind: controller.ScheduleDiffers, Reason: controller.Reason{Code: controller.CodeScheduleDiffers, Name: t.Name}})
+		t.out.Commit = true
+	}
 	if t.out.Schedule == nil {
 		return
 	}

@@ -35,5 +35,9 @@ func Resume(v *controller.Vessel, section string, saved record.Saved) (Vessel, e
 	f.Schedule.Wort = controller.Wort{Original: saved.Batch.Original, Final: saved.Batch.Final, FinalSD: saved.Batch.FinalSD}
 	begin.Vessel = v.With(f.Schedule)
 	begin.State, begin.Schedule, begin.Name = saved.State, saved.Batch.Schedule, saved.Batch.Name
+	// An edited file never touches a running batch; that it differs is told.
+	if now, err := profiles.Load(saved.Batch.Name); err == nil {
+		begin.Differs = string(now.Source) != saved.Batch.Schedule
+	}
 	return begin, nil
 }
