@@ -193,9 +193,9 @@ func (r *run) limit(st *Stage) bool {
 	return true
 }
 
-// stuckRest is with how many points above the expected end a stuck primary still
+// StuckRest is with how many points above the expected end a stuck primary still
 // moves to its rest: late warmth costs more than early.
-const stuckRest = 12.0
+const StuckRest units.Points = 12
 
 // fallback moves a primary to its rest where gravity cannot do it any more.
 func (r *run) fallback(st *Stage) {
@@ -205,8 +205,8 @@ func (r *run) fallback(st *Stage) {
 	}
 	g := r.s.Gravity
 	over := g.True() - r.prior.Final
-	if r.s.Batch.Told.Stuck && over <= stuckRest {
-		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", stuckRest, InPoints)))
+	if r.s.Batch.Told.Stuck && over <= float64(StuckRest) {
+		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", float64(StuckRest), InPoints)))
 		return
 	}
 	if !r.gravityLost() {

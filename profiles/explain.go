@@ -47,6 +47,9 @@ func explainStage(s *controller.Schedule, i int) []string {
 	if st.Longest.For > 0 {
 		out = append(out, explainLongest(st))
 	}
+	if st.Kind == controller.Primary && i+1 < len(s.Stages) && s.Stages[i+1].Kind == controller.Rest {
+		out = append(out, fmt.Sprintf("Moves on with an alarm when the beer is stuck %v or less above its expected end, or when the hydrometer has been silent past the late forecast: late warmth costs more than early.", controller.StuckRest))
+	}
 	if i+1 < len(s.Stages) && intoCold(st, &s.Stages[i+1]) && !st.Until.MustBe(controller.Confirmed) {
 		out = append(out, "Then crashes without a taste test: nobody is asked to confirm anything first.")
 	}

@@ -10,6 +10,14 @@ func (r *Record) LimitPages(ctx context.Context) error {
 	})
 }
 
+// Forget empties SQLite's cache, so that the file is read again.
+func (r *Record) Forget(ctx context.Context) error {
+	return r.do(ctx, func(f *file) error {
+		_, err := f.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE); PRAGMA shrink_memory")
+		return err
+	})
+}
+
 // Hold keeps the goroutine busy, as a disk that hangs does, until let is closed.
 func (r *Record) Hold(held chan<- struct{}, let <-chan struct{}) error {
 	return r.do(context.Background(), func(*file) error {

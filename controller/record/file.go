@@ -21,6 +21,7 @@ var errBroken = errors.New("the file is broken")
 type file struct {
 	db      *sql.DB
 	version int
+	info    os.FileInfo // of the file that is open; nil = not known yet
 }
 
 // openFile opens or makes the file and looks whether it may be used. It writes
@@ -86,7 +87,7 @@ func (f *file) number(query string, to *int) error {
 }
 
 // prepare makes the file ready to be written: journal and newest version.
-func (f *file) prepare() error {
+func (f *file) prepare(path string) error {
 	var mode string
 	if err := f.db.QueryRowContext(context.Background(), "PRAGMA journal_mode = WAL").Scan(&mode); err != nil {
 		return wrap("begin the journal", err)
@@ -107,7 +108,18 @@ func (f *file) prepare() error {
 		}
 		f.version = next
 	}
-	return nil
+	info, err := os.Stat(path)
+	f.info = info
+	return wrap("look at the file", err)
+}
+
+// there tells whether the open file still has its name.
+func (f *file) there(path string) bool {
+	info, err := os.Stat(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return false
+	}
+	return err != nil || f.info == nil || os.SameFile(f.info, info)
 }
 
 func (f *file) transact(do func(tx *sql.Tx) error) error {

@@ -327,6 +327,61 @@ func TestAWriteThatFailsOnceIsTriedAgain(t *testing.T) {
 	}
 }
 
+func TestAFileThatIsTakenAwayIsBegunAnew(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	for _, end := range []string{"", "-wal"} {
+		if err := os.Rename(d.path+end, d.path+".elsewhere"+end); err != nil {
+			t.Fatal(err)
+		}
+	}
+	goesOn(t, d, r)
+}
+
+func TestAFileThatBreaksWhileItIsOpenIsMovedAsideAndBegunAnew(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	if err := r.Forget(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.OpenFile(d.path, os.O_WRONLY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = f.WriteAt([]byte(strings.Repeat("worn out", 512*8)), 0)
+	if err := errors.Join(err, f.Close()); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Commit(t.Context(), []record.Entry{{Vessel: "fv1", State: running("b1")}}, controller.PlantState{}); err == nil || r.Failing() == nil {
+		t.Fatal("a broken file took a commit")
+	}
+	if aside, err := filepath.Glob(d.path + ".broken-*Z"); err != nil || len(aside) != 1 {
+		t.Errorf("moved aside: %v (%v)", aside, err)
+	}
+	goesOn(t, d, r)
+}
+
+// goesOn holds the new file to knowing the batch that began in the old one.
+func goesOn(t *testing.T, d *desk, r *record.Record) {
+	t.Helper()
+	d.pass(time.Minute)
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.StuckFound}}})
+	if err := r.Failing(); err != nil {
+		t.Errorf("failing: %v", err)
+	}
+	shut(t, r)
+	r, restored := d.open(t)
+	s := restored.Vessels["fv1"]
+	if s.StateErr != nil || s.Batch == nil || s.Batch.Schedule != ale("b1").Schedule || !s.Batch.Started.Equal(d.wall.Add(-time.Minute)) {
+		t.Errorf("restored %+v", s)
+	}
+	if events, err := r.Events(t.Context(), "b1"); err != nil || len(events) != 1 {
+		t.Errorf("%d events (%v), want the one since", len(events), err)
+	}
+}
+
 func TestACommitWaitsNoLongerThanItMay(t *testing.T) {
 	d := newDesk(t)
 	r, _ := d.open(t)

@@ -79,9 +79,10 @@ type Record struct {
 	failing error
 
 	// Of the goroutine alone.
-	file *file
-	run  int64 // row of this run; 0 = not written yet
-	born moment
+	file    *file
+	run     int64 // row of this run; 0 = not written yet
+	born    moment
+	running map[string]BatchInfo // by vessel
 }
 
 // Open opens or begins the record, takes its lock and starts its goroutine. A
@@ -96,6 +97,9 @@ func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 	}
 	if opt.Log == nil {
 		opt.Log = slog.New(slog.DiscardHandler)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, Restored{}, fmt.Errorf("open the record %s: %w", opt.Path, err)
 	}
 	folder := filepath.Dir(opt.Path)
 	if info, err := os.Stat(folder); err != nil {

@@ -50,7 +50,7 @@ func (r *Record) begin() (Restored, error) {
 	} else if err != nil {
 		return Restored{}, err
 	}
-	if err := r.file.prepare(); err != nil {
+	if err := r.file.prepare(r.opt.Path); err != nil {
 		r.failing = errors.Join(fmt.Errorf("open the record %s: %w", r.opt.Path, err), r.shut())
 		r.tell(nil, r.failing)
 		return restored, nil
@@ -70,6 +70,12 @@ func (r *Record) read() (Restored, error) {
 		}
 	}
 	r.file = f
+	r.running = map[string]BatchInfo{}
+	for vessel, s := range restored.Vessels {
+		if s.Batch != nil {
+			r.running[vessel] = *s.Batch
+		}
+	}
 	return restored, nil
 }
 

@@ -55,18 +55,15 @@ func (r *Record) tell(was, err error) {
 
 // store gives what can never be stored apart from what may succeed later.
 func (r *Record) store(work *pending) (spoilt, err error) {
-	if r.file == nil {
-		if r.file, err = openFile(r.opt.Path, false); err != nil {
-			return nil, err
-		}
-		if err = r.file.prepare(); err != nil {
-			return nil, errors.Join(err, r.shut())
-		}
+	if err := r.reopen(); err != nil {
+		return nil, err
 	}
 	run := r.run
 	err = r.file.transact(func(tx *sql.Tx) error {
 		w := writer{tx: tx, run: run}
-		w.begin(r.born, r.opt.Version)
+		if w.run == 0 {
+			w.begin(r.born, r.opt.Version, r.running)
+		}
 		for i := range work.lines {
 			w.line(&work.lines[i])
 		}
@@ -81,10 +78,75 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 		return w.err
 	})
 	if err != nil {
-		return nil, errors.Join(wrap("write the record", err), r.shut())
+		err = wrap("write the record", err)
+		return nil, errors.Join(err, r.shut(), r.setAside(err))
 	}
 	r.run = run
+	for i := range work.lines {
+		r.remember(&work.lines[i])
+	}
 	return spoilt, nil
+}
+
+// reopen opens the file where it is not open: after an error, and when somebody
+// took it away, for what is written to a file without a name is lost. A new file
+// begins with the run and the batches that go on.
+func (r *Record) reopen() error {
+	if r.file != nil && !r.file.there(r.opt.Path) {
+		r.opt.Log.Error("the record was taken away: a new one is begun", "path", r.opt.Path)
+		if err := r.shut(); err != nil {
+			return err
+		}
+	}
+	if r.file != nil {
+		return nil
+	}
+	f, err := openFile(r.opt.Path, false)
+	if err != nil {
+		return errors.Join(err, r.setAside(err))
+	}
+	if f.version == 0 {
+		r.run = 0
+	}
+	r.file = f
+	if err := f.prepare(r.opt.Path); err != nil {
+		return errors.Join(err, r.shut())
+	}
+	return nil
+}
+
+// setAside moves a file that turned out to be broken out of the way, so that the
+// next flush begins a new one.
+func (r *Record) setAside(why error) error {
+	if !errors.Is(why, errBroken) {
+		return nil
+	}
+	aside, err := moveAside(r.opt.Path, r.opt.Now())
+	if err == nil {
+		r.opt.Log.Error("the record is broken: it was moved aside and a new one is begun", "aside", aside, "error", why)
+	}
+	return err
+}
+
+// remember keeps the batches that run, for the case that the file must be begun
+// anew.
+func (r *Record) remember(l *line) {
+	for i := range l.events {
+		if l.events[i].Kind == controller.BatchEnded {
+			delete(r.running, l.vessel)
+		}
+	}
+	if l.batch == nil {
+		return
+	}
+	b := *l.batch
+	if b.Started.IsZero() {
+		b.Started = l.at.wall
+		if was, known := r.running[l.vessel]; known && was.ID == b.ID {
+			b.Started = was.Started
+		}
+	}
+	r.running[l.vessel] = b
 }
 
 // writer writes one transaction; its first error ends the work.
@@ -113,15 +175,16 @@ func (w *writer) exec(query string, args ...any) {
 	w.err = err
 }
 
-func (w *writer) begin(m moment, version string) {
-	if w.run != 0 {
-		return
-	}
+// begin writes this run of the program, and the batches that run already.
+func (w *writer) begin(m moment, version string, running map[string]BatchInfo) {
 	var result sql.Result
 	result, w.err = w.tx.ExecContext(context.Background(), `INSERT INTO runs (boot, wall, mono, synced, version) VALUES (?, ?, ?, ?, ?)`,
 		m.boot, m.wall.UnixMilli(), m.mono.Milliseconds(), m.synced, version)
 	if w.err == nil {
 		w.run, w.err = result.LastInsertId()
+	}
+	for _, b := range running {
+		w.batch(m, &b)
 	}
 }
 
