@@ -45,14 +45,25 @@ func golden(t *testing.T, name, got string) {
 func TestHelp(t *testing.T) {
 	lines := 0
 	for _, args := range [][]string{
-		{}, {"simulate"}, {"replay"}, {"step"}, {"check"}, {"explain"}, {"version"}, {"demo"}, {"run"}, {"tell"},
-		{"status"}, {"relays"}, {"relays", "off"},
+		{},
+		{"simulate"},
+		{"replay"},
+		{"step"},
+		{"check"},
+		{"explain"},
+		{"version"},
+		{"demo"},
+		{"run"},
+		{"tell"},
+		{"status"},
+		{"relays"},
+		{"relays", "off"},
 	} {
 		code, out, errs := try(t, "", append(args, "--help")...)
 		if code != exitOK || errs != "" {
 			t.Errorf("%v --help: exit %d, %s", args, code, errs)
 		}
-		for _, line := range strings.Split(out, "\n") {
+		for line := range strings.SplitSeq(out, "\n") {
 			if len(line) > 100 {
 				t.Errorf("%v --help: %d columns: %s", args, len(line), line)
 			}

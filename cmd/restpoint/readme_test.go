@@ -63,7 +63,7 @@ func TestReadmeIsTrue(t *testing.T) {
 	for _, c := range NewRoot(env{}).Commands() {
 		verbs[c.Name()] = true
 	}
-	for _, line := range strings.Split(string(text), "\n") {
+	for line := range strings.SplitSeq(string(text), "\n") {
 		if words := strings.Fields(line); len(words) > 1 && words[0] == "restpoint" && strings.HasPrefix(line, "    ") && !verbs[words[1]] {
 			t.Errorf("the README names the verb %q", words[1])
 		}

@@ -65,20 +65,8 @@ func tell(ctx context.Context, e env, f tellFlags, vessel string, words []string
 	}
 	o := web.Order{Vessel: vessel, Do: strings.Join(words, " "), ID: f.id, Why: f.why, Original: f.og, Final: f.fg}
 	if verb.Kind == controller.Start || verb.Kind == controller.Adopt {
-		file, err := loadSchedule(verb.Say)
-		if err != nil {
+		if err := addSchedule(e, &o, verb.Say); err != nil {
 			return err
-		}
-		if _, err := withGravities(file.Schedule, f.og, f.fg); err != nil {
-			return err
-		}
-		warn(e, file.Warnings)
-		o.ScheduleName, o.ScheduleText = file.Name, string(file.Source)
-		if _, builtIn := profiles.Source(verb.Say); !builtIn {
-			// The running program may stand in another folder.
-			if o.ScheduleName, err = filepath.Abs(verb.Say); err != nil {
-				return fmt.Errorf("find the schedule: %w", err)
-			}
 		}
 	}
 	c, err := newClient(f.socket, f.site)
@@ -89,24 +77,47 @@ func tell(ctx context.Context, e env, f tellFlags, vessel string, words []string
 	if err := c.call(ctx, http.MethodPost, "/api/v1/orders", o, &a); err != nil {
 		return err
 	}
-	if f.json {
-		if err := json.NewEncoder(e.out).Encode(a); err != nil {
-			return fmt.Errorf("write: %w", err)
-		}
-	} else {
-		word := "taken"
-		switch {
-		case !a.Taken:
-			word = "refused"
-		case !a.Stored:
-			word = "taken, not stored"
-		}
-		if _, err := fmt.Fprintf(e.out, "%s: %s\n", word, a.Text); err != nil {
-			return fmt.Errorf("write: %w", err)
-		}
+	if err := writeAnswer(e, a, f.json); err != nil {
+		return fmt.Errorf("write: %w", err)
 	}
 	if !a.Taken {
 		return errors.New("the order was refused")
 	}
 	return nil
+}
+
+// addSchedule puts the text of a schedule to an order: the running program may
+// stand in another folder and may not read the person's files.
+func addSchedule(e env, o *web.Order, name string) error {
+	file, err := loadSchedule(name)
+	if err != nil {
+		return err
+	}
+	if _, err := withGravities(file.Schedule, o.Original, o.Final); err != nil {
+		return err
+	}
+	warn(e, file.Warnings)
+	o.ScheduleName, o.ScheduleText = file.Name, string(file.Source)
+	if _, builtIn := profiles.Source(name); builtIn {
+		return nil
+	}
+	if o.ScheduleName, err = filepath.Abs(name); err != nil {
+		return fmt.Errorf("find the schedule: %w", err)
+	}
+	return nil
+}
+
+func writeAnswer(e env, a web.OrderAnswer, asJSON bool) error {
+	if asJSON {
+		return json.NewEncoder(e.out).Encode(a)
+	}
+	word := "taken"
+	switch {
+	case !a.Taken:
+		word = "refused"
+	case !a.Stored:
+		word = "taken, not stored"
+	}
+	_, err := fmt.Fprintf(e.out, "%s: %s\n", word, a.Text)
+	return err
 }

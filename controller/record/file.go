@@ -138,8 +138,7 @@ func wrap(tried string, err error) error {
 	if err == nil {
 		return nil
 	}
-	var e *sqlite.Error
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*sqlite.Error](err); ok {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 			return fmt.Errorf("%s: %w: %w", tried, errBroken, err)

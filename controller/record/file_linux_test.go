@@ -34,7 +34,7 @@ func grown(t *testing.T) *desk {
 
 func TestABrokenFileIsMovedAsideAndANewOneIsBegun(t *testing.T) {
 	noise := make([]byte, 64<<10)
-	random := rand.New(rand.NewPCG(1, 2)) //nolint:gosec // noise, no secret
+	random := rand.New(rand.NewPCG(1, 2))
 	for i := range noise {
 		noise[i] = byte(random.Uint32() & 0xff)
 	}

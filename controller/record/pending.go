@@ -1,6 +1,7 @@
 package record
 
 import (
+	"slices"
 	"time"
 
 	"example.org/restpoint/controller"
@@ -109,8 +110,8 @@ func (p *pending) note(at moment, t *Telemetry) {
 
 // open finds the vessel's chunk that may still grow.
 func (p *pending) open(t *Telemetry) *chunk {
-	for i := len(p.chunks) - 1; i >= 0; i-- {
-		if c := p.chunks[i]; c.vessel == t.Vessel {
+	for _, v := range slices.Backward(p.chunks) {
+		if c := v; c.vessel == t.Vessel {
 			if c.fits(t) {
 				return c
 			}

@@ -164,8 +164,7 @@ func (w *writer) exec(query string, args ...any) {
 		return
 	}
 	_, err := w.tx.ExecContext(context.Background(), query, args...)
-	var e *sqlite.Error
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*sqlite.Error](err); ok {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_MISMATCH:
 			w.spoilt = errors.Join(w.spoilt, wrap("store a row", err))

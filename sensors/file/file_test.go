@@ -25,9 +25,16 @@ func TestAFileIsReadInMilliDegrees(t *testing.T) {
 		want  units.Celsius
 		fault controller.Fault
 	}{
-		{"18500\n", 18.5, ""}, {"18500", 18.5, ""}, {"-62\n", -0.062, ""}, {"0\n", 0, ""}, {"99\n", 0.099, ""},
-		{"", 0, controller.EmptyRead}, {"18.5\n", 0, controller.Unreadable}, {"18,5\n", 0, controller.Unreadable},
-		{"18500 C\n", 0, controller.Unreadable}, {"99999999999\n", 0, controller.OutOfRange},
+		{"18500\n", 18.5, ""},
+		{"18500", 18.5, ""},
+		{"-62\n", -0.062, ""},
+		{"0\n", 0, ""},
+		{"99\n", 0.099, ""},
+		{"", 0, controller.EmptyRead},
+		{"18.5\n", 0, controller.Unreadable},
+		{"18,5\n", 0, controller.Unreadable},
+		{"18500 C\n", 0, controller.Unreadable},
+		{"99999999999\n", 0, controller.OutOfRange},
 	}
 	for _, row := range rows {
 		if err := os.WriteFile(path, []byte(row.text), 0o600); err != nil {

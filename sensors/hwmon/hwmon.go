@@ -59,13 +59,14 @@ func New(m Match, read func(string) ([]byte, error)) (*Thermometer, error) {
 
 // String names the thermometer.
 func (t *Thermometer) String() string {
-	s := "hwmon " + t.match.Name
+	var s strings.Builder
+	s.WriteString("hwmon " + t.match.Name)
 	for _, part := range []string{t.match.Device, t.match.Label, t.match.Input} {
 		if part != "" {
-			s += " " + part
+			s.WriteString(" " + part)
 		}
 	}
-	return s
+	return s.String()
 }
 
 // Bus names what cannot be read twice at a time: the chip.

@@ -28,8 +28,18 @@ func TestPointersFindWhatTheirStandardSays(t *testing.T) {
 		text string
 		want any
 	}{
-		{"", doc}, {"/foo", []any{"bar", "baz"}}, {"/foo/0", "bar"}, {"/", 0.0}, {"/a~1b", 1.0}, {"/c%d", 2.0},
-		{"/e^f", 3.0}, {"/g|h", 4.0}, {`/i\j`, 5.0}, {`/k"l`, 6.0}, {"/ ", 7.0}, {"/m~0n", 8.0},
+		{"", doc},
+		{"/foo", []any{"bar", "baz"}},
+		{"/foo/0", "bar"},
+		{"/", 0.0},
+		{"/a~1b", 1.0},
+		{"/c%d", 2.0},
+		{"/e^f", 3.0},
+		{"/g|h", 4.0},
+		{`/i\j`, 5.0},
+		{`/k"l`, 6.0},
+		{"/ ", 7.0},
+		{"/m~0n", 8.0},
 	} {
 		got, found, err := push.Look(row.text, doc)
 		if err != nil || !found || !reflect.DeepEqual(got, row.want) {
