@@ -22,7 +22,7 @@ func lock(path string) (release func() error, err error) {
 	}
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
 		holder := "an unknown process"
-		if text, readErr := os.ReadFile(name); readErr == nil && len(text) > 0 { //nolint:gosec // our own lock file
+		if text, readErr := os.ReadFile(name); readErr == nil && len(text) > 0 {
 			holder = "process " + strings.TrimSpace(string(text))
 		}
 		if !errors.Is(err, syscall.EWOULDBLOCK) {
