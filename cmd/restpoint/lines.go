@@ -20,6 +20,8 @@ type line struct {
 	Alarm        string   `json:"alarm,omitempty"`
 	Priority     string   `json:"priority,omitempty"`
 	Say          string   `json:"say,omitempty"`
+	Order        string   `json:"order,omitempty"`
+	Who          string   `json:"who,omitempty"`
 	Reason       string   `json:"reason"`
 	PointsLeft   *float64 `json:"points_left,omitempty"`
 	Low          *float64 `json:"points_left_low,omitempty"`  // 10 %
@@ -36,7 +38,7 @@ const estimateEvent = "estimate"
 func newLine(at time.Duration, e controller.Event, d controller.Decision) line {
 	l := line{
 		Hours: round(at.Hours(), 4), Event: string(e.Kind), Stage: e.Stage, Kind: string(e.StageKind),
-		Alarm: e.Alarm, Priority: e.Priority, Say: e.Say, Reason: e.Reason.String(),
+		Alarm: e.Alarm, Priority: e.Priority, Say: e.Say, Order: string(e.Verb), Who: e.Who, Reason: e.Reason.String(),
 	}
 	return l.with(d)
 }
@@ -91,9 +93,13 @@ func (l line) writeText(w io.Writer) error {
 		what = "-> " + l.Stage
 	case controller.AlarmRaised, controller.AlarmOver:
 		what += " " + l.Alarm
-	case controller.ReminderDue:
-		what += ": " + l.Say
+	case controller.OrderTaken, controller.OrderRefused:
+		what = l.Who + ": " + l.Order
 	default:
+	}
+	text := l.Reason
+	if l.Say != "" {
+		text = l.Say
 	}
 	day := int(l.Hours / 24)
 	minutes := int(math.Floor((l.Hours-float64(day*24))*60 + 1e-6))
@@ -101,10 +107,10 @@ func (l line) writeText(w io.Writer) error {
 	if _, err := fmt.Fprintf(w, "%s%s\n", head, what); err != nil {
 		return err
 	}
-	if l.Reason == "" || controller.EventKind(l.Event) == controller.AlarmOver {
+	if controller.EventKind(l.Event) == controller.AlarmOver {
 		return nil
 	}
-	return wrapText(w, l.Reason, len(head)+2, 80)
+	return wrapText(w, text, len(head)+2, 80)
 }
 
 // wrapText writes words indented and at most width columns wide.

@@ -73,6 +73,7 @@ func Simulate(name string, b Brew, s *controller.Schedule) *Simulated {
 		b.Start = s.Stages[0].Target.To
 	}
 	t := NewTank(name, b)
+	t.Vessel.SuckBack = controller.VacuumBreaker // so that the crash has to be armed
 	return &Simulated{
 		Rig: &Rig{Tanks: []*Tank{t}}, Tank: t,
 		Operator: &Operator{Name: "simulated brewer", Schedule: s, Batch: "simulated"},
