@@ -195,6 +195,9 @@ func (r *run) confirm(o *Order) (Reason, bool) {
 	if len(said) == 0 {
 		return refused(CodeNothingToConfirm)
 	}
+	if o.Who == "" {
+		return refused(CodeNobody)
+	}
 	r.s.Stage.Confirmed = append(append([]string(nil), r.s.Stage.Confirmed...), said...)
 	return Reason{Code: CodeConfirmed, Name: said[0]}, true
 }

@@ -151,7 +151,7 @@ func sentences() map[Code]string {
 		CodeNoGravity:        "the sample is not a gravity that a fermenter can hold",
 		CodeNothingToConfirm: "this stage waits for no such confirmation",
 		CodeLastStage:        "this is the last stage; end the batch instead",
-		CodeNobody:           "only a named person lets a beer into a crash",
+		CodeNobody:           "only a named person may say so",
 		CodeNeedsArming:      "{name}: the crash waits to be armed; put gas or a vacuum breaker on the tank first",
 		CodeNoSuchStage:      "there is no stage {name} at or before the present one",
 		CodeNoSuchMark:       "there is no mark {name}",

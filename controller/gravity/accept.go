@@ -4,8 +4,8 @@ import "time"
 
 // What real gravity can do between two readings, and what a device can do to us.
 const (
-	fastestFall = 2.5 // points an hour: a hot farmhouse ale; measured worts reach 1.3
-	fallMargin  = 3.0 // points
+	fastestFall = 4.0 // points an hour: a hot farmhouse ale at its height (from memory); measured worts reach 1.3
+	fallMargin  = 4.0 // points
 	riseMargin  = 4.0 // points: real gravity does not rise, readings scatter by two
 	handMargin  = 5.0
 	stepAfter   = 3 * time.Hour // rejected readings that agree for so long are a new level
@@ -61,10 +61,20 @@ func (s State) judge(x float64, hand bool) Verdict {
 	switch {
 	case x > ref+margin:
 		return TooHigh
-	case x < ref-fallMargin-float64(fastestFall*gap):
+	case x < s.newest(ref)-fallMargin-float64(fastestFall*gap):
 		return TooLow
 	}
 	return Accepted
+}
+
+// newest is the mean of the newest ten minutes, or the reference where there is
+// none: a fall is held against what was read last, for the median lags behind it.
+func (s State) newest(ref float64) float64 {
+	if n := len(s.Bins); n > 0 {
+		b := s.Bins[n-1]
+		return min(ref, b.Sum/float64(b.N))
+	}
+	return ref
 }
 
 // reference is the newest figure that a reading can be held against.
