@@ -15,10 +15,14 @@ func decays() [5]decay {
 }
 
 const (
-	tailDrop    = 0.35 // of the expected fall must be seen before a slow-down is a tail
-	tailRate    = 0.6  // of the fastest fall
-	tailAgain   = 0.85 // the fall has picked up again: it was no tail
-	tailWindow  = 72 * time.Hour
+	tailDrop   = 0.35 // of the expected fall must be seen before a slow-down is a tail
+	tailRate   = 0.6  // of the fastest fall
+	tailAgain  = 0.85 // the fall has picked up again: it was no tail
+	tailWindow = 72 * time.Hour
+	// A steady fall of this many points an hour, this long after pitching, is
+	// yeast: what is left of a device's start-up moves by 0.05 then.
+	movingRate  = 0.2
+	movingAfter = 18 * time.Hour
 	rateWindow  = 12 * time.Hour
 	minTail     = 5     // levels of a device
 	levelVar    = 0.36  // (0.6 points)^2: what the present level may be off
@@ -104,7 +108,7 @@ func (s State) Pitch() State {
 // anchor compares the device's start with the original gravity, once, when its
 // own start-up is over and before the yeast has done much.
 func (s State) anchor(p Prior) State {
-	const from, to = 2 * time.Hour, 8 * time.Hour
+	const from, to = 6 * time.Hour, 12 * time.Hour
 	if s.Anchored || !s.Pitched || s.Now-s.PitchedAt < to {
 		return s
 	}
@@ -145,6 +149,9 @@ func (s State) tail(level float64, p Prior) (State, float64) {
 	}
 	rate = -rate
 	s.Peak = max(s.Peak, rate)
+	if s.Pitched && s.Now-s.PitchedAt >= movingAfter && rate >= movingRate {
+		s.Moving = true
+	}
 	start := p.Original
 	if !s.allHand() {
 		start += s.Offset.Mean

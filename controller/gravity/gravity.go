@@ -50,6 +50,7 @@ type State struct {
 	TailFrom  time.Duration // since then the fall is slowing down; 0 = not yet
 	Pitched   bool
 	PitchedAt time.Duration
+	Moving    bool   // the yeast is seen at work
 	Warmth    Warmth // beer temperature, for sources that are not corrected
 	Est       Estimate
 }

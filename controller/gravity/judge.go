@@ -10,9 +10,10 @@ const (
 	// terminalDrop is the share of the expected fall below which standing still
 	// is not the end: a beer that has hardly begun looks stable to any window.
 	terminalDrop = 0.6
-	nearEnd      = 4.0 // points: beer rarely ends further from a careful expectation
-	widestBound  = 2.5 // points: a change known worse than this is not known
-	riseAllowed  = 1.0 // points above the limit: readings creep up when yeast settles on the device
+	nearEnd      = 4.0  // points: beer rarely ends further from a careful expectation
+	driftVar     = 2.25 // (1.5 points)^2: day-and-night drift of a device, measured 1.15 to 2.3
+	widestBound  = 2.5  // points: a change known worse than this is not known
+	riseAllowed  = 1.0  // points above the limit: readings creep up when yeast settles on the device
 	stuckOver    = 36 * time.Hour
 	stuckWithin  = 1.0
 )
@@ -79,10 +80,11 @@ func (s State) StillFor(within float64) time.Duration {
 	return s.Now - since
 }
 
-// near is how far above the expected end a beer may stop and still be finished.
+// near is how far above the expected end a beer may stop and still be finished:
+// two standard deviations of what is expected in this device's frame and of its
+// drift.
 func (s State) near(p Prior) float64 {
-	wider := max(1, s.Wider)
-	return max(nearEnd, 2*p.SD*wider)
+	return max(nearEnd, 2*math.Sqrt(s.expected(p).Var+driftVar))
 }
 
 // Terminal tells whether the gravity has stopped where it should: still over the
@@ -108,8 +110,9 @@ const (
 // startedFall is the fall, in points, from which a fermentation counts as begun.
 const startedFall = 2.0
 
-// Begun tells whether the gravity has fallen since pitching.
-func (s State) Begun(p Prior) bool { return s.Fallen(p) >= startedFall }
+// Begun tells whether the gravity has fallen since pitching: from the original
+// gravity, or steadily once the device's own start-up is over.
+func (s State) Begun(p Prior) bool { return s.Moving || s.Fallen(p) >= startedFall }
 
 // AtMost tells whether it is more likely than not that n points or fewer are
 // left. A temperature change that nobody corrected blocks it once that may have
