@@ -44,8 +44,8 @@ func AlcoholByMassCutaia(original, apparent Plato) float64 {
 
 // OriginalExtract is what a beer's wort held, from the alcohol by mass and the
 // real extract (Balling, the exact inverse of AlcoholByMass).
-func OriginalExtract(alcohol float64, real Plato) Plato {
-	return Plato(100 * (float64(ballingAlcohol*alcohol) + float64(real)) / (100 + float64(1.0665*alcohol)))
+func OriginalExtract(alcohol float64, left Plato) Plato {
+	return Plato(100 * (float64(ballingAlcohol*alcohol) + float64(left)) / (100 + float64(1.0665*alcohol)))
 }
 
 // RealDegreeOfFermentation is the share of the extract that is really gone, in

@@ -14,8 +14,19 @@ func FreezingPoint(alcohol float64, original Plato) Celsius {
 // of the CRC Handbook's table of concentrative properties (from memory).
 func FreezingPointAtLeast(alcohol float64) Celsius {
 	table := [...][2]float64{
-		{0, 0}, {0.5, 0.20}, {1, 0.40}, {2, 0.81}, {3, 1.23}, {4, 1.65}, {5, 2.09}, {6, 2.54}, {7, 2.99}, {8, 3.47},
-		{9, 3.96}, {10, 4.47}, {12, 5.56},
+		{0, 0},
+		{0.5, 0.20},
+		{1, 0.40},
+		{2, 0.81},
+		{3, 1.23},
+		{4, 1.65},
+		{5, 2.09},
+		{6, 2.54},
+		{7, 2.99},
+		{8, 3.47},
+		{9, 3.96},
+		{10, 4.47},
+		{12, 5.56},
 	}
 	if alcohol <= 0 {
 		return 0

@@ -9,7 +9,7 @@ import (
 // Worked values of Balling's equations for common beers; the gravities are turned
 // to Plato by the ASBC cubic there, by the NBS form here, so they agree to 0.01.
 func TestBalling(t *testing.T) {
-	for _, row := range []struct{ og, fg, real, mass, volume, cutaia, rdf float64 }{
+	for _, row := range []struct{ og, fg, extract, mass, volume, cutaia, rdf float64 }{
 		{1.036, 1.008, 3.312, 2.899, 3.695, 3.592, 64.40},
 		{1.040, 1.010, 3.905, 3.107, 3.967, 3.869, 62.18},
 		{1.044, 1.009, 3.870, 3.634, 4.636, 4.536, 65.99},
@@ -24,7 +24,7 @@ func TestBalling(t *testing.T) {
 	} {
 		og, fg := units.Gravity(row.og), units.Gravity(row.fg)
 		oe, ae := og.Plato(), fg.Plato()
-		near(t, "real extract", float64(units.RealExtract(oe, ae)), row.real, 0.01)
+		near(t, "real extract", float64(units.RealExtract(oe, ae)), row.extract, 0.01)
 		near(t, "alcohol by mass", units.AlcoholByMass(oe, ae), row.mass, 0.01)
 		near(t, "alcohol by volume", units.AlcoholByVolume(og, fg), row.volume, 0.01)
 		near(t, "Cutaia by volume", units.AlcoholByMassCutaia(oe, ae)*row.fg/0.791, row.cutaia, 0.01)
@@ -38,11 +38,11 @@ func TestBalling(t *testing.T) {
 // the whole chain against the laboratory. The honest error of alcohol from gravity
 // is 0.15 by volume; 0.12 by mass.
 func TestAlcoholAgainstTheLaboratory(t *testing.T) {
-	for _, row := range []struct{ oe, ae, real, alcohol float64 }{
+	for _, row := range []struct{ oe, ae, extract, alcohol float64 }{
 		{14.08, 3.11, 5.28, 4.72}, {14.54, 2.53, 4.88, 5.14}, {17.67, 2.45, 5.38, 6.56}, {11.34, 2.01, 3.80, 3.82}, {12.75, 2.79, 4.74, 4.21},
 	} {
 		oe, ae := units.Plato(row.oe), units.Plato(row.ae)
-		near(t, "real extract", float64(units.RealExtract(oe, ae)), row.real, 0.21)
+		near(t, "real extract", float64(units.RealExtract(oe, ae)), row.extract, 0.21)
 		near(t, "alcohol, Balling", units.AlcoholByMass(oe, ae), row.alcohol, 0.12)
 		near(t, "alcohol, Cutaia", units.AlcoholByMassCutaia(oe, ae), row.alcohol, 0.12)
 	}
@@ -68,8 +68,15 @@ func TestBallingFactors(t *testing.T) {
 func TestFreezing(t *testing.T) {
 	near(t, "the worked example", float64(units.FreezingPoint(8.5, 24)), -4.73, 0.005)
 	for _, row := range []struct{ oe, alcohol, beer, least float64 }{
-		{8, 2.48, -1.56, -1.01}, {10, 3.26, -1.97, -1.34}, {12, 4.01, -2.37, -1.66}, {12, 3.80, -2.28, -1.57},
-		{14, 4.61, -2.70, -1.92}, {16, 5.36, -3.09, -2.25}, {18, 6.12, -3.49, -2.59}, {20, 6.85, -3.88, -2.92}, {24, 8.14, -4.58, -3.54},
+		{8, 2.48, -1.56, -1.01},
+		{10, 3.26, -1.97, -1.34},
+		{12, 4.01, -2.37, -1.66},
+		{12, 3.80, -2.28, -1.57},
+		{14, 4.61, -2.70, -1.92},
+		{16, 5.36, -3.09, -2.25},
+		{18, 6.12, -3.49, -2.59},
+		{20, 6.85, -3.88, -2.92},
+		{24, 8.14, -4.58, -3.54},
 	} {
 		near(t, "beer", float64(units.FreezingPoint(row.alcohol, units.Plato(row.oe))), row.beer, 0.015)
 		near(t, "at least", float64(units.FreezingPointAtLeast(row.alcohol)), row.least, 0.02)
