@@ -89,6 +89,11 @@ type Config struct {
 // then control goes on from memory.
 const commitDeadline = 2 * time.Second
 
+// commitAgain is how long after a commit that failed the next one is tried, though
+// nothing happened: else a record that works again would look broken until the
+// next event, and a beer can do without events for days.
+const commitAgain = time.Minute
+
 // keepRecent is how many events a snapshot shows.
 const keepRecent = 40
 
@@ -100,7 +105,8 @@ type Daemon struct {
 	last    time.Time     // the newest step began here, less what is below a millisecond
 	counted time.Duration // by this run
 	steps   int64
-	unsaved bool // the newest commit did not come back in time
+	unsaved bool          // the newest commit did not come back in time
+	retry   time.Duration // counted: then it is tried again
 	latest  atomic.Pointer[controller.Snapshot]
 }
 

@@ -24,14 +24,14 @@ func (d *Daemon) store(ctx context.Context, commit bool, telemetry []record.Tele
 		d.cfg.Record.Note(t)
 	}
 	entries := d.entries()
-	if !commit {
+	if !commit && !(d.unsaved && d.counted >= d.retry) {
 		d.cfg.Record.Keep(entries, d.plant)
 		return true
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), commitDeadline)
 	defer cancel()
 	err := d.cfg.Record.Commit(ctx, entries, d.plant)
-	d.unsaved = err != nil
+	d.unsaved, d.retry = err != nil, d.counted+commitAgain
 	if err != nil {
 		d.cfg.Log.Error("the record could not be written in time; control goes on from memory", "error", err)
 	}
