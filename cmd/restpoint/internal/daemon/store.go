@@ -103,7 +103,9 @@ func (t *tank) view(driven controller.Outputs) controller.View {
 }
 
 func relayView(fitted bool, l guard.Line, on bool) controller.RelayView {
-	l.On = on
+	if on != l.On {
+		l.On, l.For = on, 0 // just switched; the core hears of it with the next step
+	}
 	return controller.RelayView{Fitted: fitted, Line: l}
 }
 
