@@ -13,12 +13,19 @@ import (
 // asked.
 func Resume(v *controller.Vessel, section string, saved record.Saved) (Vessel, error) {
 	begin := Vessel{Vessel: v, State: controller.Fresh(), Section: section, Gap: saved.Outage}
+	known := saved.State.Version == controller.StateVersion
+	if saved.StateErr == nil && saved.State.Version != 0 && !known {
+		saved.StateErr = fmt.Errorf("the state has version %d, this program knows %d", saved.State.Version, controller.StateVersion)
+	}
 	if saved.Batch == nil {
+		if saved.StateErr == nil && saved.State.Mode == controller.InBatch {
+			saved.StateErr = fmt.Errorf("the state is of batch %q, which the record does not know", saved.State.Batch.ID)
+		}
 		if saved.StateErr != nil {
 			begin.State.Lost = true
 			return begin, fmt.Errorf("vessel %s: %w", v.Name, saved.StateErr)
 		}
-		if saved.State.Version == controller.StateVersion && saved.State.Mode != controller.InBatch {
+		if known {
 			begin.State = saved.State
 		}
 		return begin, nil
