@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"time"
 
@@ -65,6 +66,10 @@ func (o SocketOptions) take(w http.ResponseWriter, r *http.Request) {
 	d.DisallowUnknownFields()
 	if err := d.Decode(&in); err != nil {
 		fail(w, http.StatusBadRequest, fmt.Errorf("read the order: %w", err))
+		return
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		fail(w, http.StatusBadRequest, errors.New("read the order: there is more than one JSON value"))
 		return
 	}
 	verb, err := controller.ParseVerb([]string{in.Do})

@@ -72,8 +72,11 @@ func idle() *controller.Snapshot {
 // stages of the batch here.
 func stages() []controller.StageName {
 	return []controller.StageName{
-		{Name: "fill", Kind: controller.Fill}, {Name: "primary", Kind: controller.Primary}, {Name: "diacetyl rest", Kind: controller.Rest},
-		{Name: "crash", Kind: controller.Crash}, {Name: "cold hold", Kind: controller.Hold},
+		{Name: "fill", Kind: controller.Fill},
+		{Name: "primary", Kind: controller.Primary},
+		{Name: "diacetyl rest", Kind: controller.Rest},
+		{Name: "crash", Kind: controller.Crash},
+		{Name: "cold hold", Kind: controller.Hold},
 	}
 }
 
