@@ -139,7 +139,6 @@ type cellar struct {
 	cancel     context.CancelFunc
 	ended      chan error
 	fed        int
-	given      int
 }
 
 // pace is the nominal step of the vessel here.

@@ -24,7 +24,8 @@ func (d *Daemon) store(ctx context.Context, commit bool, telemetry []record.Tele
 		d.cfg.Record.Note(t)
 	}
 	entries := d.entries()
-	if !commit && !(d.unsaved && d.counted >= d.retry) {
+	again := d.unsaved && d.counted >= d.retry
+	if !commit && !again {
 		d.cfg.Record.Keep(entries, d.plant)
 		return true
 	}
