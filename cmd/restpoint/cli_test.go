@@ -88,7 +88,7 @@ func TestExitCodes(t *testing.T) {
 		code int
 		says string
 	}{
-		{"no verb shows help", nil, exitOK, "Begin with:  restpoint demo"},
+		{"no verb shows help", []string{}, exitOK, "Begin with:  restpoint demo"},
 		{"a verb that is not there", []string{"sing"}, exitUsage, `no verb "sing"`},
 		{"a flag that is not there", []string{"demo", "--loud"}, exitUsage, "--loud"},
 		{"too many arguments", []string{"version", "now"}, exitUsage, "version"},

@@ -87,28 +87,25 @@ func (l line) writeText(w io.Writer) error {
 	if l.Gravity != nil {
 		gravity, left = fmt.Sprintf("%.4f", *l.Gravity), fmt.Sprintf("%.1f", *l.PointsLeft)
 	}
-	what := l.Event
+	what, text := l.Event, l.Reason
 	switch controller.EventKind(l.Event) {
 	case controller.StageEntered:
 		what = "-> " + l.Stage
-	case controller.AlarmRaised, controller.AlarmOver:
+	case controller.AlarmRaised:
 		what += " " + l.Alarm
 	case controller.OrderTaken, controller.OrderRefused:
 		what = l.Who + ": " + l.Order
-	default:
-	}
-	text := l.Reason
-	if l.Say != "" {
+	case controller.AlarmOver:
+		what, text = what+" "+l.Alarm, ""
+	case controller.ReminderDue:
 		text = l.Say
+	default:
 	}
 	day := int(l.Hours / 24)
 	minutes := int(math.Floor((l.Hours-float64(day*24))*60 + 1e-6))
 	head := fmt.Sprintf("%2dd %02d:%02d  %7s  %7s  %5s   ", day, minutes/60, minutes%60, beer, gravity, left)
 	if _, err := fmt.Fprintf(w, "%s%s\n", head, what); err != nil {
 		return err
-	}
-	if controller.EventKind(l.Event) == controller.AlarmOver {
-		return nil
 	}
 	return wrapText(w, text, len(head)+2, 80)
 }
