@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -44,7 +45,11 @@ type columns struct{ time, hours, beer, gravity int }
 
 // readRecording reads a CSV record (RFC 4180; lines that begin with # are remarks).
 func readRecording(name string, in io.Reader) (*recording, error) {
-	r := csv.NewReader(in)
+	text := bufio.NewReader(in)
+	if mark, _ := text.Peek(3); string(mark) == "\ufeff" { // spreadsheets write a byte-order mark, before quotes too
+		_, _ = text.Discard(3) // it is there
+	}
+	r := csv.NewReader(text)
 	r.Comment = '#'
 	r.ReuseRecord = true
 	head, err := r.Read()
@@ -102,7 +107,7 @@ func (r *recording) add(cols columns, cells []string) error {
 func findColumns(head []string) (columns, error) {
 	c := columns{-1, -1, -1, -1}
 	for i, h := range head {
-		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity}[strings.TrimPrefix(strings.TrimSpace(h), "\ufeff")]
+		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity}[strings.TrimSpace(h)]
 		if at == nil {
 			continue
 		}
@@ -242,7 +247,7 @@ func (p *player) play(ctx canceller, sch *controller.Schedule) error {
 		p.orders = append(p.orders, controller.Order{ID: "pitched", Who: "replay", Do: controller.Verb{Kind: controller.PitchedNow}})
 	}
 	end := p.rec.length()
-	for at := time.Duration(0); at <= end; at += replayStep {
+	for at := time.Duration(0); at < end+replayStep; at += replayStep {
 		if err := p.step(at); err != nil {
 			return err
 		}
