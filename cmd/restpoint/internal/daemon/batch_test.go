@@ -12,6 +12,7 @@ import (
 
 	"example.org/restpoint/cmd/restpoint/internal/daemon"
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/bench"
 	"example.org/restpoint/controller/plant"
 	"example.org/restpoint/controller/relay"
@@ -89,6 +90,7 @@ func TestTwoWeeksOfAPaleAle(t *testing.T) {
 		}
 		var entered []entry
 		var unexpected []string
+		asked := 0
 		began := time.Now()
 		ticks := make(chan daemon.Tick)
 		steps := 0
@@ -102,6 +104,10 @@ func TestTwoWeeksOfAPaleAle(t *testing.T) {
 					case controller.StageEntered:
 						entered = append(entered, entry{e.Stage, time.Since(began)})
 					case controller.AlarmRaised, controller.LateLoop, controller.ProbeLost, controller.OrderRefused:
+						if e.Alarm == string(alarms.NeedsArming) {
+							asked++ // the modelled tank has a vacuum breaker only
+							continue
+						}
 						unexpected = append(unexpected, e.String())
 					default:
 					}
@@ -139,6 +145,9 @@ func TestTwoWeeksOfAPaleAle(t *testing.T) {
 		}
 		if !slices.Equal(names, []string{"fill", "primary", "diacetyl rest", "crash", "cold hold"}) {
 			t.Errorf("stages %v", names)
+		}
+		if asked != 1 {
+			t.Errorf("it was asked %d times to arm the crash, want once", asked)
 		}
 		for _, u := range unexpected {
 			t.Errorf("unexpected: %s", u)
