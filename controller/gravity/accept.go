@@ -12,6 +12,8 @@ const (
 	stepReads   = 6
 	stepSpread  = 4.0 // points
 	stepPause   = levelLength
+
+	stepForgotten = 12 * time.Hour // rejected readings so far apart are no run
 )
 
 // Verdict says what became of a reading.
@@ -40,7 +42,11 @@ func (s State) Take(r Reading, p Prior) (State, Verdict) {
 	if v != Accepted {
 		return s.reject(x, r, v, p)
 	}
-	s.Pend = Pending{}
+	if r.Hand {
+		s.PendHand = Pending{}
+	} else {
+		s.Pend = Pending{}
+	}
 	return s.accept(x, r, p), Accepted
 }
 
@@ -104,34 +110,38 @@ func (s State) allHand() bool {
 
 func (s State) reject(x float64, r Reading, v Verdict, p Prior) (State, Verdict) {
 	s.Rejected++
-	if s.Pend.N > 0 && s.Now-s.Pend.Last > 12*time.Hour && !r.Hand {
+	if r.Hand {
+		s.PendHand = s.PendHand.add(x, s.Now)
+		if s.PendHand.N < 2 { // two samples by hand that agree are believed
+			return s, v
+		}
+		s.PendHand, s.Levels, s.HoldTo = Pending{}, nil, s.Now+stepPause
+		return s.accept(x, r, p), Stepped
+	}
+	if s.Now-s.Pend.Last > stepForgotten {
 		s.Pend = Pending{}
 	}
-	low, high := min(s.Pend.Low, x), max(s.Pend.High, x)
-	if s.Pend.N == 0 || high-low > stepSpread {
-		s.Pend = Pending{N: 1, From: s.Now, Last: s.Now, Low: x, High: x, Sum: x}
-		return s, v
-	}
-	s.Pend = Pending{N: s.Pend.N + 1, From: s.Pend.From, Last: s.Now, Low: low, High: high, Sum: s.Pend.Sum + x}
-	need, span := stepReads, stepAfter
-	if r.Hand {
-		need, span = 2, 0 // two samples by hand that agree are believed
-	}
-	if s.Pend.N < need || s.Now-s.Pend.From < span {
+	s.Pend = s.Pend.add(x, s.Now)
+	if s.Pend.N < stepReads || s.Now-s.Pend.From < stepAfter {
 		return s, v
 	}
 	mean := s.Pend.Sum / float64(s.Pend.N)
 	s.Pend = Pending{}
 	s.HoldTo = s.Now + stepPause
-	if !r.Hand {
-		if ref, _, known := s.reference(); known {
-			s.Shift += mean - ref
-			x -= mean - ref
-		}
-		return s.accept(x, r, p), Stepped
+	if ref, _, known := s.reference(); known {
+		s.Shift += mean - ref
+		x -= mean - ref
 	}
-	s.Levels = nil
 	return s.accept(x, r, p), Stepped
+}
+
+// add takes a rejected reading into the run, or begins a new run with it.
+func (q Pending) add(x float64, now time.Duration) Pending {
+	low, high := min(q.Low, x), max(q.High, x)
+	if q.N == 0 || high-low > stepSpread {
+		return Pending{N: 1, From: now, Last: now, Low: x, High: x, Sum: x}
+	}
+	return Pending{N: q.N + 1, From: q.From, Last: now, Low: low, High: high, Sum: q.Sum + x}
 }
 
 func (s State) accept(x float64, r Reading, p Prior) State {

@@ -34,7 +34,8 @@ type State struct {
 	Closed    int64         // number of the ten minutes that are open
 	Bins      []Bin         // of ten minutes, inside the last two hours
 	Levels    []Level       // of two hours, or single hand samples, up to sixteen days
-	Pend      Pending       // readings that were rejected and may be a new level
+	Pend      Pending       // readings of the device that were rejected and may be a new level
+	PendHand  Pending       // the same for samples: what the device says between two of them is no answer
 	Shift     float64       // the device's output minus its first frame, from steps that were seen
 	Offset    Belief        // the device's frame minus the true gravity
 	Anchored  bool          // the start has been compared with the original gravity
