@@ -174,7 +174,7 @@ func (s State) acceptHand(x float64, p Prior) State {
 	}
 	s.Hand = true
 	if s.allHand() {
-		s.Offset = Belief{}
+		s.Offset = Belief{0, offsetVar}
 	}
 	s = s.addLevel(Level{Sec: int64(s.Now.Seconds()), P: x + s.Offset.Mean, Hand: true})
 	return s.estimate(p)

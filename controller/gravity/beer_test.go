@@ -29,7 +29,7 @@ type beer struct {
 	mute    bool
 }
 
-// ale is 1.052 down to 1.010 with half the fall after 40 h.
+// ale is 1.052 down to 1.010: twelve hours of lag, half the fall after about 42 h.
 func ale() *beer {
 	return &beer{
 		s: gravity.New().Pitch(), p: gravity.Prior{Original: 52, Final: 10, SD: 2}, start: 52, end: 10,
@@ -46,8 +46,10 @@ func stopped(at float64) *beer {
 }
 
 func (b *beer) truth() float64 {
-	h := b.s.Now.Hours()
-	return b.end + (b.start-b.end)/(1+math.Exp(b.speed*(h-b.middle)))
+	const lag = 12 // h
+	h := max(0, b.s.Now.Hours()-lag)
+	a := math.Exp(-b.speed * (b.middle - lag))
+	return b.end + (b.start-b.end)*(1+a)/(1+a*math.Exp(b.speed*h))
 }
 
 func (b *beer) left() float64 { return b.truth() - b.end }
