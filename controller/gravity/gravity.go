@@ -119,6 +119,9 @@ const (
 	anchorVar = 4.0  // the start reads 2 points off by its own transients
 	handVar   = 1.69 // (1.3 points)^2: measured scatter of hand readings on a 0.002 raster
 	deviceVar = 0.64 // (0.8 points)^2: a two-hour level, measured 0.35 to 0.8
+	// widest is the most by which marks widen the expected end: a spread of two
+	// points is then no opinion any more.
+	widest = 16.0
 	// alike is how many levels in a row carry the same error: drift of 12 h
 	// against levels of 2 h leaves about one independent figure in five.
 	alike = 5.0
@@ -149,7 +152,7 @@ func (s State) Mark(lower, wider float64) State {
 	if s.Wider == 0 {
 		s.Wider = 1
 	}
-	s.Wider *= wider
+	s.Wider = min(s.Wider*wider, widest)
 	s.Warmth.Ref = s.Warmth.Now
 	return s
 }
