@@ -87,15 +87,13 @@ func (r *run) begin() {
 	gap := time.Duration(0)
 	if r.in.Gap.Known {
 		gap = max(0, r.in.Gap.Length)
+	} else {
+		r.s.Gravity = r.s.Gravity.Broken()
 	}
 	if r.s.Batch.Pitched {
 		r.s.Batch.Since += gap
 	}
-	if r.in.Gap.Known {
-		r.s.Gravity.Now += gap
-	} else {
-		r.s.Gravity = r.s.Gravity.Break()
-	}
+	r.s.Gravity.Now += gap
 	r.s.Stage.Ramping = false
 	because := Reason{Code: CodeResumedBlind}
 	if r.in.Gap.Known {

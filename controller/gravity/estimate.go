@@ -53,7 +53,7 @@ func (s State) expected(p Prior) Belief {
 func (s State) estimate(p Prior) State {
 	level, known := s.level()
 	if !known {
-		s.Est = Estimate{}
+		s.Est.Ready = false
 		return s
 	}
 	s = s.anchor(p)

@@ -157,14 +157,14 @@ func (s State) Mark(lower, wider float64) State {
 	return s
 }
 
-// Break begins a new segment after a time that nobody knows the length of: what
-// was seen before cannot be put on one line with what comes.
-func (s State) Break() State {
-	s.Bins = nil
+// Broken begins a new segment after an outage of unknown length: nothing read
+// before can be held against what is read after it. The device's frame is kept,
+// and what was found before stands until it is found anew.
+func (s State) Broken() State {
+	s.Bins, s.Levels = nil, nil
+	s.Pend, s.PendHand = Pending{}, Pending{}
 	s.JudgeFrom = s.Now
-	if s.TailFrom > 0 {
-		s.TailFrom = s.Now
-	}
+	s.Est.Ready = false
 	return s
 }
 
