@@ -276,3 +276,17 @@ func TestAnUncorrectedChangeOfTemperatureWidensAndBlocks(t *testing.T) {
 		})
 	}
 }
+
+func TestADryBeerMayEndBelowWater(t *testing.T) {
+	b := ale()
+	b.p.Final, b.end, b.every = -3, -4, 2*time.Minute // 1.000 is no floor: ethanol is lighter than water
+	b.run(250 * time.Hour)
+	near(t, "level", b.s.Est.Level, -4, 0.1)
+	if !b.s.Terminal(1, twoDays, b.p) || !b.s.AtMost(2) {
+		t.Errorf("not at its end: %+v", b.s.Est)
+	}
+	if last := b.s.Levels[len(b.s.Levels)-1].P; last > -3.9 || last < -4.1 {
+		t.Errorf("the history says %.3f", last)
+	}
+	sound(t, b.s)
+}
