@@ -96,7 +96,7 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 	case AdvanceNow:
 		return r.advance(o)
 	case Return:
-		return r.goBack(o.Do.Stage)
+		return r.goBack(o.Do.Stage, o.Who)
 	case Pause:
 		r.s.Batch.Paused = true
 		return taken(CodePaused)
@@ -108,7 +108,7 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 	case EndCold, EndOff:
 		return r.end(o.Do.Kind)
 	case Adopt:
-		return r.adopt(o.Do.Schedule)
+		return r.adopt(o.Do.Schedule, o.Who)
 	default:
 		return Reason{Code: CodeUnknownOrder, Name: string(o.Do.Kind)}, false
 	}
@@ -133,9 +133,13 @@ func (r *run) start(o *Order) (Reason, bool) {
 	if because, ok := r.fits(sch); !ok {
 		return because, false
 	}
+	r.s.Batch = Batch{ID: o.Do.Batch}
+	if because, ok := r.mayEnter(&sch.Stages[0], o.Who); !ok {
+		r.s.Batch = Batch{}
+		return because, false
+	}
 	r.adoptSchedule(sch)
 	r.s.Mode, r.s.Lost = InBatch, false
-	r.s.Batch = Batch{ID: o.Do.Batch}
 	r.s.Gravity = gravity.New()
 	r.event(Event{Kind: BatchStarted, Who: o.Who, Why: o.Why, Reason: Reason{Code: CodeStarted, Name: o.Do.Batch}, Stage: sch.Stages[0].Name, StageKind: sch.Stages[0].Kind})
 	r.enter(0, Reason{Code: CodeStarted, Name: o.Do.Batch})
@@ -207,25 +211,36 @@ func (r *run) advance(o *Order) (Reason, bool) {
 	if next == nil {
 		return refused(CodeLastStage)
 	}
-	if next.Kind == Crash {
-		if o.Who == "" {
-			return refused(CodeNobody)
-		}
-		if !r.mayCrash() {
-			return Reason{Code: CodeNeedsArming, Name: next.Name}, false
-		}
+	if because, ok := r.mayEnter(next, o.Who); !ok {
+		return because, false
 	}
 	because := Reason{Code: CodeAdvanced, Name: o.Who}
 	r.enter(r.s.Stage.Index+1, because)
 	return because, true
 }
 
+// mayEnter tells whether an order lets the beer into a stage: into a crash only
+// for a named person, and only in a tank that may be cooled.
+func (r *run) mayEnter(st *Stage, who string) (Reason, bool) {
+	switch {
+	case st.Kind != Crash:
+	case who == "":
+		return refused(CodeNobody)
+	case !r.mayCrash():
+		return Reason{Code: CodeNeedsArming, Name: st.Name}, false
+	}
+	return Reason{}, true
+}
+
 // goBack returns to a stage, which then has to be earned anew: terminal,
 // confirmations and arming.
-func (r *run) goBack(name string) (Reason, bool) {
+func (r *run) goBack(name, who string) (Reason, bool) {
 	i := r.sch.Find(name)
 	if i < 0 || i > r.s.Stage.Index {
 		return Reason{Code: CodeNoSuchStage, Name: name}, false
+	}
+	if because, ok := r.mayEnter(&r.sch.Stages[i], who); !ok {
+		return because, false
 	}
 	r.s.Batch.Armed = false
 	r.s.Batch.Told.Terminal = false
@@ -277,7 +292,7 @@ func (r *run) end(k VerbKind) (Reason, bool) {
 }
 
 // adopt takes an edited schedule for the running batch.
-func (r *run) adopt(sch *Schedule) (Reason, bool) {
+func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	if sch == nil || len(sch.Stages) == 0 || sch.Wort.Original <= sch.Wort.Final {
 		return refused(CodeNoSchedule)
 	}
@@ -287,6 +302,11 @@ func (r *run) adopt(sch *Schedule) (Reason, bool) {
 	}
 	if because, ok := r.fits(sch); !ok {
 		return because, false
+	}
+	if r.kind() != Crash {
+		if because, ok := r.mayEnter(&sch.Stages[i], who); !ok {
+			return because, false
+		}
 	}
 	r.adoptSchedule(sch)
 	r.s.Stage.Index = i
@@ -346,6 +366,10 @@ func (r *run) setMode(o *Order) (Reason, bool) {
 // answerAlarm acknowledges or shelves. Acknowledging the heater's lock-out ends it.
 func (r *run) answerAlarm(o *Order) (Reason, bool) {
 	id := alarms.ID(o.Do.Alarm)
+	name := o.Do.Alarm
+	if name == "" {
+		name = "all"
+	}
 	var done bool
 	if o.Do.Kind == Acknowledge {
 		r.s.Alarms, done = r.s.Alarms.Acknowledge(id)
@@ -359,8 +383,8 @@ func (r *run) answerAlarm(o *Order) (Reason, bool) {
 		r.s.Alarms, done = r.s.Alarms.Shelve(id, o.Do.For)
 	}
 	if !done {
-		return Reason{Code: CodeNoSuchAlarm, Name: o.Do.Alarm}, false
+		return Reason{Code: CodeNoSuchAlarm, Name: name}, false
 	}
-	r.event(Event{Kind: AlarmAnswered, Alarm: o.Do.Alarm, Who: o.Who, Reason: Reason{Code: CodeAnswered, Name: o.Do.Alarm}})
-	return Reason{Code: CodeAnswered, Name: o.Do.Alarm}, true
+	r.event(Event{Kind: AlarmAnswered, Alarm: o.Do.Alarm, Who: o.Who, Reason: Reason{Code: CodeAnswered, Name: name}})
+	return Reason{Code: CodeAnswered, Name: name}, true
 }
