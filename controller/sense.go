@@ -64,8 +64,9 @@ func (r *run) thermometer(t Thermometer, id ProbeID, lowest, highest units.Celsi
 		}
 	}
 	if t.Age > max(staleAfter, lateFactor*r.v.Step) {
-		t.Failed = true
-		t.Good = min(t.Good, agree-1)
+		if !t.Failed {
+			t.Failed, t.Good = true, 0
+		}
 		if t.Fault == NoFault {
 			t.Fault = TimedOut
 		}
