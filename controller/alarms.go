@@ -38,8 +38,7 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 			list = append(list, id)
 		}
 	}
-	active := r.s.Mode == InBatch || r.s.Mode == PreChill
-	add(alarms.ProbeLost, r.v.Probes.Thermowell != "" && (beer.Failed || active && !beer.Known && r.s.Age > staleAfter))
+	add(alarms.ProbeLost, beer.Failed)
 	add(alarms.HighLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius > r.v.Limits.Highest)
 	add(alarms.LowLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius < r.v.Limits.Lowest)
 	add(alarms.HeatIneffective, r.s.Runaway.HeatLocked)

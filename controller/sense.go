@@ -74,6 +74,16 @@ func (r *run) thermometer(t Thermometer, id ProbeID, lowest, highest units.Celsi
 	return t
 }
 
+// started is a thermometer after any start of the program: nothing is known of it,
+// but a failure is not healed by a restart.
+func (t Thermometer) started() Thermometer {
+	if !t.Failed {
+		return Thermometer{}
+	}
+	t.Good = 0
+	return t
+}
+
 // believe takes a value that is in range. A jump that beer cannot make is not
 // believed until readings agree on it.
 func (r *run) believe(t Thermometer, x units.Celsius, age time.Duration, slow bool) Thermometer {

@@ -55,7 +55,11 @@ const lateFactor = 3
 // time counts what has passed. Time is counted, not read: a clock that jumps
 // changes nothing here.
 func (r *run) time() {
-	if r.s.Version != StateVersion {
+	switch {
+	case r.s.Version == StateVersion:
+	case r.s.Mode == InBatch:
+		r.lostState()
+	default:
 		r.s = Fresh()
 	}
 	r.elapsed = max(0, r.in.Elapsed)
@@ -69,7 +73,8 @@ func (r *run) time() {
 	r.s.Age += r.elapsed
 	if r.sch != nil {
 		r.prior = priorOf(r.sch.Wort)
-	} else if r.s.Mode == InBatch {
+	}
+	if r.s.Mode == InBatch && r.stage() == nil {
 		// A batch without its schedule cannot be looked after: stop and ask.
 		r.lostState()
 	}
@@ -77,10 +82,12 @@ func (r *run) time() {
 }
 
 // begin is the first step of a process: every compressor counts as just stopped,
-// and a ramp goes on from where the beer is now.
+// a ramp goes on from where the beer is now, and no temperature of before the
+// outage is known any more.
 func (r *run) begin() {
 	r.s.Guard = r.s.Guard.Started()
-	r.s.Thermal = r.s.Thermal.Blind()
+	r.s.Thermal = r.s.Thermal.Started()
+	r.s.Sense = Sense{r.s.Sense.Thermowell.started(), r.s.Sense.Surround.started(), r.s.Sense.Ambient.started()}
 	if r.s.Mode != InBatch || r.s.Age == 0 {
 		return
 	}

@@ -95,6 +95,15 @@ func (s State) Blind() State {
 	return s
 }
 
+// Started is the state after any start of the program: what was on or coasting
+// before is long over, or not known to be so. What was learnt goes on.
+func (s State) Started() State {
+	s = s.Blind()
+	s.Cool.WasOn, s.Cool.Watching = false, false
+	s.Heat.WasOn, s.Heat.Watching = false, false
+	return s
+}
+
 func (s State) demand(a Aim, beer units.Celsius) Demand {
 	switch s.Demand {
 	case Cooling:

@@ -219,3 +219,13 @@ func TestBlindWantsNothing(t *testing.T) {
 		}
 	}
 }
+
+func TestAfterAStartNothingCoasts(t *testing.T) {
+	s := thermal.State{Demand: thermal.Cooling, Cool: thermal.Coast{WasOn: true, Learned: [2]units.Kelvins{0.2, 0}, Lessons: 3}}.Started()
+	if s.Demand != thermal.Nothing || s.Cool.Lessons != 3 || s.Cool.Learned[thermal.Holding] != 0.2 {
+		t.Errorf("%+v", s)
+	}
+	if s = s.Step(at(18), 19, false, false, time.Minute); s.Demand != thermal.Cooling {
+		t.Errorf("wants %q after a start, the beer 1 K too warm", s.Demand)
+	}
+}
