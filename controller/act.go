@@ -100,6 +100,8 @@ func (r *run) explainRelays() Reason {
 		code, aim = CodeHeats, r.aim.HeatTo
 	} else if v.Cool {
 		code = CodeCools
+	} else if beer.Celsius < aim.Plus(-thermal.HeatBand) || beer.Celsius > aim.Plus(thermal.CoolBand) {
+		code = CodeLetBe // a ramp or a free rise, or the last run still works
 	}
 	return why(code, num("beer", float64(beer.Celsius), InCelsius), num("target", float64(aim), InCelsius))
 }

@@ -81,6 +81,7 @@ const (
 	CodeCoolRuns         Code = "cool-runs"
 	CodeHeatRuns         Code = "heat-runs"
 	CodeInBand           Code = "in-band"
+	CodeLetBe            Code = "let-be"
 	CodeHeats            Code = "heats"
 	CodeCools            Code = "cools"
 	CodeStagePaused      Code = "stage-paused"
@@ -173,6 +174,7 @@ func sentences() map[Code]string {
 		CodeCoolRuns:         "cooling finishes its {name} ({wait})",
 		CodeHeatRuns:         "heat finishes its {name} ({wait})",
 		CodeInBand:           "beer {beer} is where it should be ({target})",
+		CodeLetBe:            "neither heat nor cooling for now: beer {beer}, {target} wanted",
 		CodeHeats:            "heats: beer {beer}, {target} wanted",
 		CodeCools:            "cools: beer {beer}, {target} wanted",
 		CodeStagePaused:      "paused by a person",
