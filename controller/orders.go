@@ -243,7 +243,7 @@ func (r *run) goBack(name, who string) (Reason, bool) {
 		return because, false
 	}
 	r.s.Batch.Armed = false
-	r.s.Batch.Told.Terminal = false
+	r.s.Batch.Told.Terminal, r.s.Batch.Told.Stuck = false, false
 	r.s.Gravity = r.s.Gravity.Mark(0, 1)
 	r.enter(i, Reason{Code: CodeReturned, Name: name})
 	return Reason{Code: CodeReturned, Name: name}, true
@@ -309,7 +309,7 @@ func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 		}
 	}
 	r.adoptSchedule(sch)
-	r.s.Stage.Index = i
+	r.s.Stage.Index, r.s.Stage.TooLong = i, false
 	r.s.Stage.Leaves = make([]Leaf, len(sch.Stages[i].Until.Leaves()))
 	r.s.Stage.Reminded = make([]bool, len(sch.Stages[i].Remind))
 	return Reason{Code: CodeAdopted, Name: sch.Name}, true
