@@ -68,7 +68,7 @@ func ParseVerb(words []string) (Verb, error) {
 }
 
 func parseStart(v Verb, rest string) (Verb, error) {
-	name, batch, named := strings.Cut(rest, " as ")
+	name, batch, named := strings.Cut(rest+" ", " as ")
 	v.Say, v.Batch = strings.TrimSpace(name), strings.TrimSpace(batch)
 	if v.Say == "" || named && v.Batch == "" || v.Kind == Adopt && named {
 		return v, badOrder(`%s needs a schedule: "start pale-ale-with-rest as batch-12"`, v.Kind)
