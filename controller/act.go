@@ -96,11 +96,12 @@ func (r *run) explainRelays() Reason {
 	}
 	code := CodeInBand
 	aim := r.aim.CoolTo
-	if v.Heat {
+	switch {
+	case v.Heat:
 		code, aim = CodeHeats, r.aim.HeatTo
-	} else if v.Cool {
+	case v.Cool:
 		code = CodeCools
-	} else if beer.Celsius < aim.Plus(-thermal.HeatBand) || beer.Celsius > aim.Plus(thermal.CoolBand) {
+	case beer.Celsius < aim.Plus(-thermal.HeatBand) || beer.Celsius > aim.Plus(thermal.CoolBand):
 		code = CodeLetBe // a ramp or a free rise, or the last run still works
 	}
 	return why(code, num("beer", float64(beer.Celsius), InCelsius), num("target", float64(aim), InCelsius))

@@ -196,8 +196,6 @@ func (d *desk) reason(c controller.Code) bool {
 	return false
 }
 
-func hours(n float64) time.Duration { return time.Duration(n * float64(time.Hour)) }
-
 // two is a schedule of one stage with a condition, and a hold behind it.
 func two(until controller.Condition) *controller.Schedule {
 	s := ale()
