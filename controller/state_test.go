@@ -24,8 +24,7 @@ func TestStateIsAPlainValue(t *testing.T) {
 				t.Errorf("%s is a clock time", path)
 				return
 			}
-			for i := range typ.NumField() {
-				f := typ.Field(i)
+			for f := range typ.Fields() {
 				if !f.IsExported() || f.Tag != "" {
 					t.Errorf("%s.%s would not go through JSON as it is", path, f.Name)
 				}
