@@ -59,6 +59,11 @@ makes the exit code 1 in the end.`,
 // maxLine is how long a line of input may be.
 const maxLine = 1 << 20
 
+// longLineError is the one error of a line that the next line mends.
+type longLineError struct{}
+
+func (longLineError) Error() string { return fmt.Sprintf("longer than %d bytes", maxLine) }
+
 func stepLoop(ctx context.Context, e env, f stepFlags) error {
 	p, err := newPipe(e, f)
 	if err != nil {
@@ -71,6 +76,9 @@ func stepLoop(ctx context.Context, e env, f stepFlags) error {
 		text, err := readLine(in)
 		if errors.Is(err, io.EOF) {
 			break
+		}
+		if err != nil && !errors.Is(err, longLineError{}) {
+			return fmt.Errorf("read line %d: %w", n, err)
 		}
 		var answer any
 		if err == nil {
@@ -108,7 +116,7 @@ func readLine(in *bufio.Reader) ([]byte, error) {
 			return nil, err
 		}
 		if len(line) > maxLine {
-			return nil, fmt.Errorf("longer than %d bytes", maxLine)
+			return nil, longLineError{}
 		}
 		return line, nil
 	}
@@ -280,14 +288,17 @@ func (p *pipe) read(text []byte) (controller.Input, error) {
 	if in.Elapsed, err = seconds("elapsed_s", *raw.Elapsed); err != nil {
 		return in, err
 	}
-	if raw.Actual != nil {
-		in.Actual = controller.Outputs{Heat: raw.Actual.Heat, Cool: raw.Actual.Cool}
-	}
 	if raw.Gap != nil {
 		if in.Gap.Length, err = seconds("gap.length_s", raw.Gap.Length); err != nil {
 			return in, err
 		}
 		in.Gap.Known, in.Elapsed = raw.Gap.Known, 0
+	}
+	if in.Elapsed == 0 {
+		in.Actual = controller.Outputs{} // a program that was away has left every relay off
+	}
+	if raw.Actual != nil {
+		in.Actual = controller.Outputs{Heat: raw.Actual.Heat, Cool: raw.Actual.Cool}
 	}
 	for i := range raw.Readings {
 		r, err := p.reading(&raw.Readings[i])
