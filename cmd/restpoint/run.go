@@ -218,7 +218,8 @@ func sharedPlant(s *site.Site) *controller.Plant {
 }
 
 func (c *cellar) pages(push http.Handler) http.Handler {
-	host, _ := os.Hostname() // without a name only addresses are answered to
+	name, _ := os.Hostname() // without a name only addresses are answered to
+	host := strings.ToLower(name)
 	return web.Handler(web.Options{
 		Latest: c.d.Snapshot, Metrics: metricsHandler(c.d.Snapshot), Push: push,
 		Closed: c.site.Public && !c.site.Open, Hosts: append([]string{host}, c.site.Hosts...),
@@ -261,8 +262,10 @@ func (c *cellar) fit(vessel string, f *profiles.File) error {
 
 // listenSocket opens the socket for orders, for its owner and group only.
 func listenSocket(ctx context.Context, path string) (net.Listener, error) {
-	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return nil, fmt.Errorf("take the socket: %w", err)
+	if info, err := os.Lstat(path); err == nil && info.Mode()&os.ModeSocket != 0 { // of an earlier run; anything else is not ours
+		if err := os.Remove(path); err != nil {
+			return nil, fmt.Errorf("take the socket: %w", err)
+		}
 	}
 	l, err := (&net.ListenConfig{}).Listen(ctx, "unix", path)
 	if err != nil {
