@@ -45,8 +45,8 @@ does then is up to the board, so fit a resistor that pulls it to the OFF level.`
 // a relay that cannot be reached must not leave the others on.
 func switchOff(s *site.Site) (done int, err error) {
 	vessels, specs := relaySpecs(s)
-	if b, err := openBoard(s); err == nil {
-		return len(specs), b.Close()
+	if b, err := openBoard(s); err == nil && b.Close() == nil {
+		return len(specs), nil
 	}
 	var errs []error
 	for i := range specs {
