@@ -206,7 +206,7 @@ func TestBoard(t *testing.T) {
 	pushes(t, r)
 
 	b.beer(24) // five readings must agree on such a jump
-	eventually(t, 30*time.Second, "the valve opens", func() bool { return b.relays() == "10" })
+	eventually(t, patience, "the valve opens", func() bool { return b.relays() == "10" })
 	if err := r.signal(syscall.SIGKILL); err == nil {
 		t.Error("a killed program ended well")
 	}
@@ -227,10 +227,10 @@ func TestBoard(t *testing.T) {
 		t.Errorf("status: %s", out)
 	}
 	b.beer(14)
-	eventually(t, 30*time.Second, "the heater is on", func() bool { return b.relays() == "01" })
+	eventually(t, patience, "the heater is on", func() bool { return b.relays() == "01" })
 
 	b.write(b.temperature, "") // the kernel's way to say that nothing came
-	eventually(t, 20*time.Second, "the fault is counted", func() bool {
+	eventually(t, patience, "the fault is counted", func() bool {
 		_, text := fetch(t, r.page+"/metrics")
 		return probeFault.MatchString(text)
 	})
@@ -250,6 +250,10 @@ func TestBoard(t *testing.T) {
 		t.Errorf("without its vessel: %v, %s", err, out)
 	}
 }
+
+// patience is for a busy machine, where steps of a second come late and heat is
+// off for each that does.
+const patience = 2 * time.Minute
 
 var probeFault = regexp.MustCompile(`restpoint_probe_faults_total\{[^}]*fault="empty"[^}]*\} [1-9]`)
 
