@@ -103,7 +103,7 @@ func (b *board) run() *running {
 		b.t.Fatal(err)
 	}
 	go func() { r.ended <- r.command.Wait() }()
-	eventually(b.t, 20*time.Second, "the program runs: "+r.log.String(), func() bool {
+	eventually(b.t, patience, "the program runs: "+r.log.String(), func() bool {
 		m := pageOfLog.FindStringSubmatch(r.log.String())
 		if m == nil {
 			return false
@@ -132,7 +132,7 @@ func (r *running) signal(s os.Signal) error {
 
 // cli runs another verb of the program.
 func (b *board) cli(args ...string) (string, error) {
-	ctx, cancel := context.WithTimeout(b.t.Context(), 20*time.Second)
+	ctx, cancel := context.WithTimeout(b.t.Context(), patience)
 	defer cancel()
 	out, err := exec.CommandContext(ctx, b.program, args...).CombinedOutput()
 	return string(out), err
@@ -274,7 +274,7 @@ func pushes(t *testing.T, r *running) {
 	}
 	// One reading decides nothing: the gravity is shown when readings of half an
 	// hour agree. That it came is shown at once.
-	eventually(t, 20*time.Second, "the reading is shown", func() bool {
+	eventually(t, patience, "the reading is shown", func() bool {
 		for _, p := range r.state().LastReadingTime {
 			if p.Probe == "fv1/hydrometer" && p.LastReading != nil {
 				return true
