@@ -69,6 +69,10 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 		if errors.Is(err, io.EOF) {
 			break
 		}
+		if errors.Is(err, csv.ErrFieldCount) {
+			n, _ := r.FieldPos(0)
+			return nil, fmt.Errorf("%s:%d: there are %d cells under a header of %d; is a decimal comma among them?", name, n, len(cells), len(head))
+		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
@@ -117,7 +121,7 @@ func findColumns(head []string) (columns, error) {
 		*at = i
 	}
 	if c.time < 0 && c.hours < 0 {
-		return c, fmt.Errorf("there is no column time (RFC 3339) or hours; columns are %s", strings.Join(head, ", "))
+		return c, fmt.Errorf("there is no column time (RFC 3339) or hours; columns are %.200q", head)
 	}
 	return c, nil
 }
