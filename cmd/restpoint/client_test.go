@@ -48,7 +48,7 @@ func serveCanned(t *testing.T, status int, answer any) *canned {
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
 	t.Cleanup(func() {
-		if err := server.Shutdown(context.Background()); err != nil { //nolint:usetesting // the test's own is over
+		if err := server.Shutdown(context.Background()); err != nil {
 			t.Error(err)
 		}
 		if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
@@ -58,8 +58,6 @@ func serveCanned(t *testing.T, status int, answer any) *canned {
 	return c
 }
 
-func ptr[T any](v T) *T { return &v }
-
 // told is a state in which everything happens at once.
 func told() web.StateJSON {
 	return web.StateJSON{
@@ -67,8 +65,8 @@ func told() web.StateJSON {
 		Vessels: []web.VesselJSON{
 			{
 				Name: "fv1", Mode: "batch", Batch: "batch-12", Stage: "diacetyl rest", Kind: "rest", InStageS: 112800,
-				Beer: ptr(19.1875), Target: ptr(21.0), Gravity: ptr(1.01823), PointsLeft: ptr(7.04), PointsLeftLow: ptr(5.6), PointsLeftHigh: ptr(8.9), FinalGravity: ptr(1.01119),
-				Heat: ptr(true), Cool: ptr(false), Reasons: []string{"heats: beer 19.2 C, 21.0 C wanted", "waits: 4 h of 2 d"},
+				Beer: new(19.1875), Target: new(21.0), Gravity: new(1.01823), PointsLeft: new(7.04), PointsLeftLow: new(5.6), PointsLeftHigh: new(8.9), FinalGravity: new(1.01119),
+				Heat: new(true), Cool: new(false), Reasons: []string{"heats: beer 19.2 C, 21.0 C wanted", "waits: 4 h of 2 d"},
 				Needs: "confirm: forced diacetyl test is clean",
 				Alarms: []web.AlarmJSON{
 					{Alarm: "record-failing", Priority: "high", Acknowledged: true, Cause: "the record cannot be written", Do: "look at the card"},
