@@ -39,6 +39,12 @@ func sit(t *testing.T) *desk {
 	return &desk{t: t, v: v, s: controller.Fresh(), dt: time.Minute, beer: 18}
 }
 
+// wide makes the steps five minutes long, for what takes weeks.
+func (d *desk) wide() *desk {
+	d.dt, d.v.Step = 5*time.Minute, 5*time.Minute
+	return d
+}
+
 // brewing is a desk with a running batch in its primary, the yeast in.
 func brewing(t *testing.T) *desk {
 	t.Helper()

@@ -248,7 +248,7 @@ func TestMarksVoidWhatWasFoundInTheStage(t *testing.T) {
 		{Kind: controller.Confirmed, Say: "clean"}, {Kind: controller.GravityAtMost, Gravity: 1.020}, {Kind: controller.Dwell, AtLeast: 200 * time.Hour},
 	}})
 	for _, m := range controller.MarkKinds() {
-		d := on(t, s)
+		d := on(t, s).wide()
 		d.sg = fall(1.010)
 		d.run(90 * time.Hour)
 		d.must(verb(controller.Confirm))

@@ -45,8 +45,7 @@ func TestStateIsAPlainValue(t *testing.T) {
 // After sixty days with everything that a batch can bring, the state fits into
 // 16 KiB, and a process that reads it goes on as if there had been no other.
 func TestStateAfterSixtyDays(t *testing.T) {
-	d := brewing(t)
-	d.dt = 2 * time.Minute
+	d := brewing(t).wide()
 	d.sg = fall(1.010)
 	largest := 0
 	for day := range 60 {

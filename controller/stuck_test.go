@@ -17,7 +17,7 @@ func byGravity(t *testing.T) *desk {
 	s.Stages[1].Until = condition{Kind: controller.GravityAtMost, Gravity: 1.012}
 	d := on(t, s)
 	d.must(verb(controller.PitchedNow))
-	return d
+	return d.wide()
 }
 
 // A beer that stops above its end: within twelve points the rest begins by
@@ -74,7 +74,7 @@ func TestAPrimaryWithoutGravity(t *testing.T) {
 		"without any forecast a person is asked":                {2 * time.Hour, func(*desk) {}, "primary"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			d := brewing(t)
+			d := brewing(t).wide()
 			d.sg = fall(1.010)
 			d.run(c.silent)
 			d.sg = nil

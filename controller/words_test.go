@@ -126,7 +126,7 @@ func TestEveryWaitIsExplained(t *testing.T) {
 		controller.CodeWaitsConfirm:     {Kind: controller.Confirmed, Say: "it is good"},
 		controller.CodeHolds:            {},
 	} {
-		d := on(t, two(until))
+		d := on(t, two(until)).wide()
 		if until.Kind == controller.PointsLeft && !d.reason(controller.CodeWaitsGravity) {
 			t.Errorf("before any gravity: %v", d.said())
 		}
