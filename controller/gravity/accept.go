@@ -146,6 +146,9 @@ func (q Pending) add(x float64, now time.Duration) Pending {
 
 func (s State) accept(x float64, r Reading, p Prior) State {
 	s.Accepted++
+	if !r.Hand {
+		s.Every = s.Now - s.Last // the first one counts as rare
+	}
 	s.Last = s.Now
 	s.Warmth.Bare = r.Uncorrected
 	if r.Hand {
@@ -173,6 +176,7 @@ func (s State) acceptHand(x float64, p Prior) State {
 		return s.estimate(p)
 	}
 	s.Hand = true
+	s.Bins = nil // older than two hours
 	if s.allHand() {
 		s.Offset = Belief{0, offsetVar}
 	}

@@ -242,7 +242,7 @@ func TestTwoSamplesThatAgreeAreBelieved(t *testing.T) {
 // Between two samples a device in the tank goes on reporting what it believes.
 func TestTwoSamplesThatAgreeAreBelievedAgainstALivingDevice(t *testing.T) {
 	b := ale()
-	b.offset = 14 // foam lifts the device
+	b.offset = 24 // foam lifts the device
 	b.run(30 * time.Hour)
 	truth := b.truth()
 	if v := b.sample(truth); v != gravity.TooLow && v != gravity.TooHigh {

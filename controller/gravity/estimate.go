@@ -88,7 +88,7 @@ func (s State) swing() float64 {
 
 // level is the gravity now: the median over two hours, or the newest level.
 func (s State) level() (float64, bool) {
-	if m, n := s.median(int64((s.Now - levelLength) / binLength)); n >= 3 {
+	if m, ok := s.recent(); ok {
 		return m, true
 	}
 	if n := len(s.Levels); n > 0 {
@@ -308,8 +308,7 @@ func (s State) ready(e Estimate) bool {
 	}
 	if !s.Hand {
 		n := len(s.Bins)
-		full := int(levelLength/binLength) / 2
-		return n >= full && s.Bins[n-1].At-s.Bins[0].At >= int64(100*time.Minute/binLength) && s.Now-s.Last <= levelLength
+		return n >= fewest && s.Bins[n-1].At-s.Bins[0].At >= int64(80*time.Minute/binLength) && s.Now-s.Last <= levelLength
 	}
 	n := len(s.Levels)
 	if n < 3 || s.Now-s.Last > handFresh {

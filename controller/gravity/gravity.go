@@ -43,6 +43,7 @@ type State struct {
 	Accepted  int64
 	Rejected  int64
 	Last      time.Duration // when a reading was last accepted
+	Every     time.Duration // between the two newest accepted readings of the device
 	HoldTo    time.Duration // no judgement before: the device has just stepped
 	JudgeFrom time.Duration // no judgement on anything older: a mark
 	Lower     float64       // by how much marks moved the expected end down
@@ -183,18 +184,37 @@ func (s State) closeBins(p Prior) State {
 	perLevel := int64(levelLength / binLength)
 	due := int64(s.Now.Seconds())/int64(levelLength.Seconds()) != lastLevel/int64(levelLength.Seconds()) || lastLevel < 0
 	if due && newest >= now-perLevel {
-		if m, n := s.median(now - perLevel); n >= 3 {
+		if m, ok := s.recent(); ok {
 			s = s.addLevel(Level{Sec: int64(s.Now.Seconds()), P: m})
 		}
 	}
 	keep := make([]Bin, 0, len(s.Bins))
-	for _, b := range s.Bins {
-		if b.At >= now-perLevel {
+	rare := s.Every > levelLength/fewest
+	for i, b := range s.Bins {
+		// Of a device that reports rarely the newest few are kept for longer.
+		few := rare && i >= len(s.Bins)-fewest && b.At >= now-int64(rarest/binLength)
+		if b.At >= now-perLevel || few {
 			keep = append(keep, b)
 		}
 	}
 	s.Bins = keep
 	return s.estimate(p)
+}
+
+// A figure stands on this many times of ten minutes, the oldest no older than this.
+const (
+	fewest = 3
+	rarest = 8 * time.Hour
+)
+
+// recent is the median of the last two hours, or of the newest few readings of a
+// device that reports less often than every forty minutes.
+func (s State) recent() (float64, bool) {
+	if m, n := s.median(int64((s.Now - levelLength) / binLength)); n >= fewest {
+		return m, true
+	}
+	m, n := s.median(0)
+	return m, n >= fewest
 }
 
 func (s State) addLevel(l Level) State {

@@ -26,7 +26,8 @@ const (
 	learnShare               = 0.3              // weight of the newest coast
 	turned     units.Kelvins = 0.125            // two probe steps back: the coast is over
 	settled                  = 20 * time.Minute // no new extreme for so long: the coast is over
-	forgotten                = 4 * time.Hour    // after this an extreme has other causes
+	forgotten                = 90 * time.Minute // after this the beer moves for other reasons, such as the room
+	hurry      units.Kelvins = 0.6              // this far off nobody waits for a coast to end
 )
 
 // Regime is what the target is doing; a vessel coasts differently in a ramp.
@@ -117,9 +118,9 @@ func (s State) demand(a Aim, beer units.Celsius) Demand {
 	case Nothing:
 	}
 	switch {
-	case a.MayCool && beer >= a.CoolTo.Plus(CoolBand) && !s.Cool.coasting(beer, -1):
+	case a.MayCool && beer >= a.CoolTo.Plus(CoolBand) && (!s.Cool.coasting(beer, -1) || beer >= a.CoolTo.Plus(hurry)):
 		return Cooling
-	case a.MayHeat && beer <= a.HeatTo.Plus(-HeatBand) && !s.Heat.coasting(beer, +1):
+	case a.MayHeat && beer <= a.HeatTo.Plus(-HeatBand) && (!s.Heat.coasting(beer, +1) || beer <= a.HeatTo.Plus(-hurry)):
 		return Heating
 	}
 	return Nothing
@@ -135,7 +136,7 @@ func (c Coast) coasting(beer units.Celsius, toward units.Kelvins) bool {
 		return false
 	}
 	back := beer.Minus(c.Extreme) * -toward
-	return back < turned && c.Since < settled
+	return back < turned && c.Since < settled && c.Off < forgotten
 }
 
 // watch follows the beer after the relay went off, and learns how far it coasted.
@@ -170,7 +171,7 @@ func (c Coast) watch(beer units.Celsius, on bool, toward units.Kelvins, r Regime
 // learn takes the finished coast into the mean, unless something spoilt it.
 func (c Coast) learn(toward units.Kelvins) Coast {
 	c.Watching = false
-	if !c.Clean || c.Off > forgotten {
+	if !c.Clean || c.Off >= forgotten {
 		return c
 	}
 	seen := units.Kelvins(c.Extreme.Minus(c.OffAt) * toward)

@@ -196,7 +196,7 @@ func TestWhileItCoastsNoRelayIsWanted(t *testing.T) {
 	s = s.Step(at(18), 18.1, true, false, time.Minute)
 	s = s.Step(at(18), 18.1, false, false, time.Minute)
 	// Somebody lowers the target: the old run still works on the beer.
-	s = s.Step(at(17), 18, false, false, time.Minute)
+	s = s.Step(at(17.6), 18, false, false, time.Minute)
 	if s.Demand != thermal.Nothing {
 		t.Errorf("wants %q while the last run still cools", s.Demand)
 	}
