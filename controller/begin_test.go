@@ -6,6 +6,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/units"
 )
 
 func known(d time.Duration) controller.Outage { return controller.Outage{Length: d, Known: true} }
@@ -294,5 +295,29 @@ func TestLimitsOfTheVessel(t *testing.T) {
 	d.step()
 	if !d.s.Alarms.Raised(alarms.LowLimit) || d.out.Outputs.Cool {
 		t.Errorf("below the lowest: cool %v", d.out.Outputs.Cool)
+	}
+}
+
+// At a limit of the vessel a relay goes off at once, minimum run or not.
+func TestAtALimitNoMinimumRunCounts(t *testing.T) {
+	for name, c := range map[string]struct {
+		target, before, at units.Celsius
+		heat               bool
+	}{
+		"heat at the highest": {30, 29.5, 30, true}, "cooling at the lowest": {-1, -0.7, -1, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := sit(t)
+			d.v.Cool, d.dt, d.v.Step, d.beer = compressor(), 5*time.Second, 5*time.Second, c.before
+			d.must(controller.Verb{Kind: controller.SetMode, Mode: controller.PreChill, Celsius: c.target})
+			d.until(time.Hour, func() bool { return d.out.Outputs.Heat || d.out.Outputs.Cool })
+			if d.step(); d.out.Outputs.Heat != c.heat {
+				t.Fatalf("%+v: %v", d.out.Outputs, d.said())
+			}
+			d.beer = c.at
+			if d.step(); d.out.Outputs != (controller.Outputs{}) {
+				t.Errorf("%+v at %v: %v", d.out.Outputs, c.at, d.said())
+			}
+		})
 	}
 }

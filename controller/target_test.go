@@ -65,7 +65,10 @@ func TestARampDownDoesNotHeat(t *testing.T) {
 	}
 	d.drift(20*time.Hour, 0)
 	d.beer = 0.3 // undershoot at the end
-	d.run(time.Hour)
+	d.run(3 * time.Hour)
+	if d.out.Decision.Target != 1 {
+		t.Fatalf("the ramp has not arrived: %v", d.out.Decision.Target)
+	}
 	if d.out.Decision.Want.Heat {
 		t.Errorf("heats against the undershoot: %v", d.said())
 	}
