@@ -117,7 +117,7 @@ func mayHaveCrashed(t *rapid.T, was *controller.Stage, leaves []controller.Leaf,
 // not the next one or one that a person named.
 func TestOnlyTerminalOrAPersonEntersACrash(t *testing.T) {
 	entered := 0
-	rapid.Check(t, func(t *rapid.T) {
+	one := func(t *rapid.T) {
 		sch := anySchedule(t)
 		other := anySchedule(t)
 		v := vessel()
@@ -165,7 +165,11 @@ func TestOnlyTerminalOrAPersonEntersACrash(t *testing.T) {
 			}
 			s = next
 		}
-	})
+	}
+	// Crashes are rare in random batches: go on until some have been looked at.
+	for round := 0; round < 20 && entered < 5; round++ {
+		rapid.Check(t, one)
+	}
 	if entered < 5 {
 		t.Errorf("a crash began %d times only: the test looks at nothing", entered)
 	}
