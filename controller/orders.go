@@ -15,7 +15,11 @@ const (
 	longestCleaned = 7 * units.Day  //
 	dryHopLower    = 2.0            // points: hops carry enzymes that free more sugar (common practice)
 	dryHopWider    = 2.0
-	additionWider  = 1.5
+	// deepCool is how far an order may cool a batch whose tank is not armed: the
+	// gas above the beer shrinks by a third of a per cent a kelvin, and the cold beer
+	// takes more of it.
+	deepCool      units.Kelvins = 5
+	additionWider               = 1.5
 )
 
 // orders carries out what people asked, each id once.
@@ -324,6 +328,10 @@ func (r *run) setTarget(o *Order) (Reason, bool) {
 	}
 	switch r.s.Mode {
 	case InBatch:
+		beer := r.s.Sense.Thermowell
+		if !r.mayCrash() && beer.Usable() && beer.Celsius.Minus(t) > deepCool {
+			return Reason{Code: CodeNeedsArming, Name: r.s.Stage.Name}, false
+		}
 		r.s.Stage.Override, r.s.Stage.Target = true, t
 	case PreChill:
 		r.s.Hold.Target = t

@@ -140,13 +140,18 @@ func (r *run) terminal() bool {
 	return r.s.Gravity.Terminal(float64(within), over, r.prior)
 }
 
+// speakUp is how long a hydrometer has to be heard again after a start of the
+// program before its silence counts.
+const speakUp = time.Hour
+
 // gravityLost tells whether the hydrometer of a fermenting beer is silent.
 func (r *run) gravityLost() bool {
 	silence := r.v.Silence
 	if silence == 0 {
 		silence = defaultSilence
 	}
-	return r.s.Batch.Pitched && r.v.Probes.Hydrometer != "" && r.s.Gravity.Silent() > silence && r.s.Batch.Since > silence
+	return r.s.Batch.Pitched && r.v.Probes.Hydrometer != "" && r.s.Gravity.Silent() > silence &&
+		r.s.Batch.Since > silence && r.s.Up >= min(silence, speakUp)
 }
 
 const (

@@ -43,6 +43,7 @@ type State struct {
 	Version int
 	Mode    Mode
 	Age     time.Duration // counted by all runs of the program together
+	Up      time.Duration // counted by this run
 	Batch   Batch
 	Stage   StageState
 	Sense   Sense

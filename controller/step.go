@@ -71,6 +71,7 @@ func (r *run) time() {
 		r.event(Event{Kind: LateLoop, Reason: why(CodeLate, num("elapsed", r.elapsed.Seconds(), InTime), num("allowed", (lateFactor*r.v.Step).Seconds(), InTime))})
 	}
 	r.s.Age += r.elapsed
+	r.s.Up += r.elapsed
 	if r.sch != nil {
 		r.prior = priorOf(r.sch.Wort)
 	}
@@ -85,6 +86,7 @@ func (r *run) time() {
 // a ramp goes on from where the beer is now, and no temperature of before the
 // outage is known any more.
 func (r *run) begin() {
+	r.s.Up = 0
 	r.s.Guard = r.s.Guard.Started()
 	r.s.Thermal = r.s.Thermal.Started()
 	r.s.Sense = Sense{r.s.Sense.Thermowell.started(), r.s.Sense.Surround.started(), r.s.Sense.Ambient.started()}

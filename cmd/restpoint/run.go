@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -104,6 +105,9 @@ func runSite(ctx context.Context, s *site.Site, log *slog.Logger) (err error) {
 func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 	if restored.MovedAside != "" {
 		c.log.Error("the record was broken and moved aside; a new one is begun", "aside", restored.MovedAside)
+	}
+	if restored.PlantErr != nil {
+		c.log.Error("the state of the shared plant is lost; its compressor rests first", "error", restored.PlantErr)
 	}
 	for name, saved := range restored.Vessels {
 		if c.site.Find(name) < 0 && saved.Batch != nil {
@@ -231,7 +235,7 @@ func (c *cellar) pages(push http.Handler) http.Handler {
 const staleSteps = 6
 
 func (c *cellar) socketHandler() http.Handler {
-	return web.Socket(web.SocketOptions{Latest: c.d.Snapshot, Give: c.give, Fit: c.fit, Now: time.Now})
+	return web.Socket(web.SocketOptions{Latest: c.d.Snapshot, Give: c.give, Fit: c.fit, Used: c.used, Now: time.Now})
 }
 
 // give hands an order to the loop and waits for its answer.
@@ -248,6 +252,15 @@ func (c *cellar) give(ctx context.Context, vessel, words string, o controller.Or
 	case <-ctx.Done():
 		return controller.Answer{}, false, fmt.Errorf("no answer yet: %w; ask again with the same id", ctx.Err())
 	}
+}
+
+// used tells whether a batch of that id is in the record already.
+func (c *cellar) used(ctx context.Context, id string) (bool, error) {
+	batches, err := c.record.Batches(ctx)
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(batches, func(b record.BatchInfo) bool { return b.ID == id }), nil
 }
 
 // fit holds a schedule against the limits of a vessel, naming both lines.

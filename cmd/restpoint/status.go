@@ -89,6 +89,9 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 		if a.Acknowledged {
 			known = ", acknowledged"
 		}
+		if a.ShelvedS > 0 {
+			known += ", shelved for " + rough(a.ShelvedS)
+		}
 		lines = append(lines, fmt.Sprintf("  ALARM %s (%s%s): %s", a.Alarm, a.Priority, known, a.Cause), "    do: "+a.Do)
 	}
 	for _, l := range lines {

@@ -44,7 +44,8 @@ var ErrFull = errors.New("too many orders are waiting; try again")
 type SocketOptions struct {
 	Latest func() *controller.Snapshot
 	Give   Giver
-	Fit    func(vessel string, f *profiles.File) error // holds a schedule against the vessel's limits
+	Fit    func(vessel string, f *profiles.File) error           // holds a schedule against the vessel's limits
+	Used   func(ctx context.Context, batch string) (bool, error) // whether a batch id is taken; nil = none is
 	Now    func() time.Time
 }
 
@@ -83,7 +84,7 @@ func (o SocketOptions) take(w http.ResponseWriter, r *http.Request) {
 	}
 	var file *profiles.File
 	if verb.Kind == controller.Start || verb.Kind == controller.Adopt {
-		if file, err = o.schedule(&in, &order); err != nil {
+		if file, err = o.schedule(r.Context(), &in, &order); err != nil {
 			fail(w, http.StatusUnprocessableEntity, err)
 			return
 		}
@@ -101,7 +102,7 @@ func (o SocketOptions) take(w http.ResponseWriter, r *http.Request) {
 }
 
 // schedule reads the schedule that came with the order.
-func (o SocketOptions) schedule(in *Order, order *controller.Order) (*profiles.File, error) {
+func (o SocketOptions) schedule(ctx context.Context, in *Order, order *controller.Order) (*profiles.File, error) {
 	if in.ScheduleText == "" {
 		return nil, errors.New("the schedule's text did not come with the order")
 	}
@@ -116,6 +117,15 @@ func (o SocketOptions) schedule(in *Order, order *controller.Order) (*profiles.F
 	f.Schedule, order.Do.Schedule = s, s
 	if order.Do.Batch == "" {
 		order.Do.Batch = in.Vessel + "-" + o.Now().Format("20060102-1504")
+	}
+	if order.Do.Kind == controller.Start && o.Used != nil {
+		taken, err := o.Used(ctx, order.Do.Batch)
+		if err != nil {
+			return nil, fmt.Errorf("look the batch's id up: %w", err)
+		}
+		if taken {
+			return nil, fmt.Errorf("there is a batch %s in the record already; choose another id", order.Do.Batch)
+		}
 	}
 	if o.Fit == nil {
 		return f, nil

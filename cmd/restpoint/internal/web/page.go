@@ -113,13 +113,20 @@ func viewOf(v *controller.View) vesselView {
 	}
 	for _, a := range d.Alarms {
 		if row, ok := alarms.Find(a.ID); ok && a.Raised() {
-			w.Alarms = append(w.Alarms, alarmView{string(a.ID), string(row.Priority), row.Cause, row.Do, row.Consequence, string(a.Phase)})
+			w.Alarms = append(w.Alarms, alarmView{string(a.ID), string(row.Priority), row.Cause, row.Do, row.Consequence, phase(a)})
 		}
 	}
 	for _, e := range slices.Backward(v.Recent) {
 		w.Events = append(w.Events, e.At.Format("2006-01-02 15:04")+"  "+e.String())
 	}
 	return w
+}
+
+func phase(a alarms.Entry) string {
+	if a.Shelved > 0 {
+		return string(a.Phase) + ", shelved for " + units.Rough(a.Shelved.Round(time.Minute))
+	}
+	return string(a.Phase)
 }
 
 func shown(t controller.Thermometer) string {

@@ -62,7 +62,7 @@ func TestThePageSaysWhatMatters(t *testing.T) {
 		}, []string{"role=\"alert\""}, 1, ""},
 		{"in trouble", page(t, troubled()), []string{
 			"The record cannot be written", "Needs a person: confirm: forced diacetyl test is clean", "restpoint tell fv1 confirm</code>",
-			"Alarm (urgent, unanswered)", "the beer probe gives no believable reading", "Alarm (high, acknowledged)", "<dd>not known, target –</dd>",
+			"Alarm (urgent, unanswered)", "the beer probe gives no believable reading", "Alarm (high, acknowledged, shelved for 1 h)", "<dd>not known, target –</dd>",
 		}, []string{"gravity stopped falling", "of another version", "well above its target"}, 1, ""},
 		{"a stale picture", get(t, late, "/").Body.String(), []string{"This picture is 2 h 10 min old: the program does not step"}, nil, 1, ""},
 		{"a demonstration", page(t, demo), []string{"nothing here is real beer"}, nil, 1, ""},
