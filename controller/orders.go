@@ -15,11 +15,7 @@ const (
 	longestCleaned = 7 * units.Day  //
 	dryHopLower    = 2.0            // points: hops carry enzymes that free more sugar (common practice)
 	dryHopWider    = 2.0
-	// deepCool is how far an order may cool a batch whose tank is not armed: the
-	// gas above the beer shrinks by a third of a per cent a kelvin, and the cold beer
-	// takes more of it.
-	deepCool      units.Kelvins = 5
-	additionWider               = 1.5
+	additionWider  = 1.5
 )
 
 // orders carries out what people asked, each id once.
@@ -318,6 +314,11 @@ func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	r.s.Stage.Reminded = make([]bool, len(sch.Stages[i].Remind))
 	return Reason{Code: CodeAdopted, Name: sch.Name}, true
 }
+
+// deepCool is how far an order may cool a batch whose tank is not armed: the
+// gas above the beer shrinks by a third of a per cent a kelvin, and the cold beer
+// takes more of it.
+const deepCool units.Kelvins = 5
 
 func (r *run) setTarget(o *Order) (Reason, bool) {
 	t := o.Do.Celsius
