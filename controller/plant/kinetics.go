@@ -115,8 +115,14 @@ func newFerment(c float64, w *Wort, stop float64) ferment {
 	if c > 38 {
 		f.death = 0.05 * exp(0.6*(c-38))
 	}
+	f.death, f.convert = min(f.death, fastest), min(f.convert, fastest)
+	f.reduce, f.release = min(f.reduce, fastest), min(f.release, fastest)
 	return f
 }
+
+// fastest is the most that anything in the broth may do in an hour: once a minute
+// is at once in a boiling beer, and what the method of a minute's steps follows.
+const fastest = 60.0
 
 // Diacetyl is for show. Its precursor is made in proportion to the extract
 // eaten while yeast grows, turns into diacetyl at a rate fixed at 95 % in 1 h at
