@@ -34,6 +34,7 @@ func Open(file string, src []byte) *Doc {
 		reported: map[*yaml.Node]bool{},
 		skipped:  map[*yaml.Node]bool{},
 	}
+	src = bytes.TrimPrefix(src, []byte("\ufeff")) // the mark of the order of bytes, which is no column
 	if d.text(src) {
 		d.decode(src)
 	}

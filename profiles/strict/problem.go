@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"unicode"
-	"unicode/utf8"
 )
 
 // Rule names a rule that a file broke, so that tests can tell that every rule
@@ -89,11 +88,7 @@ func (p *Problems) excerpt(at Problem) string {
 	if at.Line < 1 || at.Line > len(p.lines) {
 		return ""
 	}
-	line := p.lines[at.Line-1]
-	for _, s := range p.secrets {
-		line = strings.ReplaceAll(line, s, strings.Repeat("*", utf8.RuneCountInString(s)))
-	}
-	runes := []rune(line)
+	runes := []rune(starred(p.lines[at.Line-1], p.secrets))
 	column := min(max(at.Column, 1), len(runes)+1)
 	from := 0
 	if column > widest {

@@ -133,7 +133,7 @@ func (v *Value) Line(longest int) string {
 // Secret reads a text that is never shown, not even with its source line.
 func (v *Value) Secret(longest int) string {
 	if v.IsText() && len(v.node.Value) > 0 {
-		v.doc.secrets = append(v.doc.secrets, v.node.Value)
+		v.doc.hide(v.node)
 	}
 	return v.Line(longest)
 }
