@@ -41,6 +41,10 @@ func Open(file string, src []byte) *Doc {
 	return d
 }
 
+// Format prints the name of the file, whatever the verb: the text may hold
+// secrets.
+func (d *Doc) Format(f fmt.State, _ rune) { _, _ = io.WriteString(f, d.file) }
+
 func (d *Doc) decode(src []byte) {
 	decoder := yaml.NewDecoder(bytes.NewReader(src))
 	var first, second yaml.Node

@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"time"
 
@@ -53,8 +54,9 @@ type Secret string
 // String hides the secret.
 func (Secret) String() string { return "(hidden)" }
 
-// GoString hides the secret.
-func (Secret) GoString() string { return "(hidden)" }
+// Format hides the secret from every verb: fmt shows the value behind String
+// and GoString where a verb does not fit a text.
+func (Secret) Format(f fmt.State, _ rune) { _, _ = io.WriteString(f, "(hidden)") }
 
 // MarshalText hides the secret.
 func (Secret) MarshalText() ([]byte, error) { return []byte("(hidden)"), nil }
