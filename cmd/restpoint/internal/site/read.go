@@ -117,6 +117,7 @@ func host(v *strict.Value) string {
 // path reads the absolute path of a file that nothing else may use.
 func (r *reader) path(v *strict.Value, otherwise string) string {
 	if !v.Given() {
+		r.claimUsual(v, otherwise)
 		return otherwise
 	}
 	p := absolute(v)
@@ -137,8 +138,25 @@ func (r *reader) claim(v *strict.Value, what string) {
 	if !v.Good() {
 		return
 	}
-	if before, ok := r.used[what]; ok {
+	before, ok := r.used[what]
+	switch {
+	case !ok:
+		r.used[what] = v
+	case before.Given():
 		v.Fail(UsedTwice, "%s is used by %s already, in line %d", what, before.Path(), before.Place().Line)
+	default:
+		v.Fail(UsedTwice, "%s is used by %s already, where nothing else is written", what, before.Path())
+	}
+}
+
+// claimUsual holds that nothing else uses the usual path of a key that is left out.
+func (r *reader) claimUsual(v *strict.Value, usual string) {
+	if usual == "" {
+		return
+	}
+	what := "the file " + usual
+	if before, ok := r.used[what]; ok {
+		before.Fail(UsedTwice, "%s is used by %s already, where nothing else is written", what, v.Path())
 		return
 	}
 	r.used[what] = v
