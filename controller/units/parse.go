@@ -17,7 +17,7 @@ type ParseError struct {
 func (e *ParseError) Error() string {
 	text := e.Text
 	if len(text) > 40 {
-		text = text[:40] + "..."
+		text = strings.ToValidUTF8(text[:40], "") + "..." // not half a letter
 	}
 	msg := fmt.Sprintf("%q is not %s", text, e.Want)
 	if e.Hint != "" {
