@@ -208,7 +208,7 @@ func TestNothingThatWasCommittedIsLostOrMovedInAnyOrderOfThings(t *testing.T) {
 	// Every check opens and syncs files, which takes a tenth of a second on a
 	// slow disk: fewer than usual, unless more are asked for.
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
-		if err := checks.Value.Set("40"); err != nil {
+		if err := checks.Value.Set("25"); err != nil {
 			t.Fatal(err)
 		}
 		defer func() { _ = checks.Value.Set(checks.DefValue) }()
