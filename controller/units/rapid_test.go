@@ -190,3 +190,19 @@ func TestAlcoholKeepsItsOrderAndGoesBack(t *testing.T) {
 		}
 	})
 }
+
+// A glass hydrometer in a warmer sample floats deeper: the true gravity is
+// higher than what it reads, and the same where the glass is at home.
+func TestAWarmerSampleIsCorrectedUpwards(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		reading := units.Gravity(rapid.Float64Range(0.99, 1.15).Draw(t, "reading"))
+		sample := units.Celsius(rapid.Float64Range(10, 39).Draw(t, "sample"))
+		glass := rapid.SampledFrom([]units.Celsius{units.Glass20C, units.Glass60F}).Draw(t, "glass")
+		if got := units.CorrectHydrometer(reading, glass, glass); math.Abs(float64(got-reading)) > 1e-12 {
+			t.Fatalf("at home %v is corrected to %v", reading, got)
+		}
+		if units.CorrectHydrometer(reading, sample+1, glass) <= units.CorrectHydrometer(reading, sample, glass) {
+			t.Fatalf("%v at %v is corrected more than a kelvin warmer", reading, sample)
+		}
+	})
+}
