@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/bench"
 )
 
 // line is one event of a batch as a script reads it: hours are counted from the
@@ -101,9 +102,9 @@ func (l line) writeText(w io.Writer) error {
 		text = l.Say
 	default:
 	}
-	day := int(l.Hours / 24)
-	minutes := int(math.Floor((l.Hours-float64(day*24))*60 + 1e-6))
-	head := fmt.Sprintf("%2dd %02d:%02d  %7s  %7s  %5s   ", day, minutes/60, minutes%60, beer, gravity, left)
+	// Hours are rounded to a third of a second, steps are whole seconds.
+	at := time.Duration(l.Hours * float64(time.Hour)).Round(time.Second)
+	head := fmt.Sprintf("%s  %7s  %7s  %5s   ", bench.Stamp(at), beer, gravity, left)
 	if _, err := fmt.Fprintf(w, "%s%s\n", head, what); err != nil {
 		return err
 	}

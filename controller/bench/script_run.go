@@ -69,7 +69,7 @@ func (s *Script) disturb(what string, w []string) error {
 }
 
 // hardware: probe fv1 off|on|out|in, hydrometer fv1 off|on|held|free|step 4,
-// yeast fv1 sticks|rouse, room fv1 5 C.
+// yeast fv1 sticks, room fv1 5 C.
 func (s *Script) hardware(w []string) error {
 	if len(w) < 3 {
 		return fmt.Errorf("%s needs a vessel and what happens to it", w[0])
