@@ -16,6 +16,7 @@ type Quantity string
 const (
 	Temperature     Quantity = "temperature"
 	SpecificGravity Quantity = "gravity"
+	GaugePressure   Quantity = "pressure" // above that of the air
 )
 
 // Value is what was measured. A gravity may come with the temperature of its
@@ -24,6 +25,7 @@ type Value struct {
 	Quantity   Quantity
 	Celsius    units.Celsius
 	Gravity    units.Gravity
+	Gauge      units.Pascals
 	HasCelsius bool
 	Corrected  bool
 }
@@ -32,6 +34,9 @@ type Value struct {
 func OfTemperature(t units.Celsius) Value {
 	return Value{Quantity: Temperature, Celsius: t, HasCelsius: true}
 }
+
+// OfPressure makes the value of a pressure transducer, above the air's.
+func OfPressure(p units.Pascals) Value { return Value{Quantity: GaugePressure, Gauge: p} }
 
 // OfGravity makes the value of a hydrometer that needs no correction.
 func OfGravity(g units.Gravity) Value {

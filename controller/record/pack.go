@@ -27,7 +27,7 @@ import (
 //	           name     the quantity, where it is none of the two known
 //	           name     the fault, where there is one
 //	           uvarint  Celsius, where it differs from this probe's last
-//	           uvarint  gravity, likewise
+//	           uvarint  gravity, or the pressure of a reading of pressure, likewise
 //
 // A name is the uvarint index of a name that was met before; the next free index
 // brings a new one, as uvarint length and bytes. A number is the exclusive or of
@@ -78,6 +78,9 @@ func (p *packer) reading(r *controller.Reading) {
 	}
 	was := p.last[r.Probe]
 	now := lastValue{math.Float64bits(float64(r.Value.Celsius)), math.Float64bits(float64(r.Value.Gravity))}
+	if r.Value.Quantity == controller.GaugePressure {
+		now.gravity = math.Float64bits(float64(r.Value.Gauge))
+	}
 	p.last[r.Probe] = now
 	flags := flagsOf(r, was, now)
 	p.name(string(r.Probe))
@@ -245,7 +248,11 @@ func (u *unpacker) reading() controller.Reading {
 	}
 	u.last[name] = v
 	r.Value.Celsius = units.Celsius(math.Float64frombits(v.celsius))
-	r.Value.Gravity = units.Gravity(math.Float64frombits(v.gravity))
+	if r.Value.Quantity == controller.GaugePressure {
+		r.Value.Gauge = units.Pascals(math.Float64frombits(v.gravity))
+	} else {
+		r.Value.Gravity = units.Gravity(math.Float64frombits(v.gravity))
+	}
 	r.Value.HasCelsius, r.Value.Corrected = flags&flagHasCelsius != 0, flags&flagCorrected != 0
 	return r
 }

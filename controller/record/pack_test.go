@@ -39,10 +39,11 @@ func TestPackedStepsComeBackUnchanged(t *testing.T) {
 				{Probe: "a", Age: 17 * time.Millisecond, Value: controller.OfTemperature(19.0625)},
 				{Probe: "b", Age: -time.Millisecond, Value: controller.OfGravity(1.0312)},
 				{Probe: "c", Value: controller.OfSample(1.0312, -0.1)},
-				{Probe: "a", Value: value("pressure", 1, 2)},
+				{Probe: "d", Value: controller.OfPressure(-512.5)},
+				{Probe: "a", Value: value("flow", 1, 2)},
 				{Probe: "", Value: value("", math.MaxFloat64, -math.SmallestNonzeroFloat64)},
 			}},
-			{Readings: []controller.Reading{{Probe: "a", Value: value("pressure", 1, 2)}, {Probe: "b"}, {Probe: "c", Value: value(controller.Temperature, math.Inf(1), math.Copysign(0, -1))}}},
+			{Readings: []controller.Reading{{Probe: "a", Value: value("flow", 1, 2)}, {Probe: "b"}, {Probe: "c", Value: value(controller.Temperature, math.Inf(1), math.Copysign(0, -1))}}},
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
