@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"strings"
 	"time"
 
 	"example.org/restpoint/controller/guard"
@@ -10,10 +11,14 @@ import (
 
 // thermostat turns the target into a wish.
 func (r *run) thermostat() {
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	if !r.aimed || !beer.Usable() {
 		r.s.Thermal = r.s.Thermal.Blind()
 		return
+	}
+	if r.s.Sense.Backup != NoBackup {
+		r.aim.CoolTo = r.aim.CoolTo.Plus(backupBand)
+		r.aim.HeatTo = r.aim.HeatTo.Plus(-backupBand)
 	}
 	r.s.Thermal = r.s.Thermal.Step(r.aim, beer.Celsius, r.s.Guard.Cool.On, r.s.Guard.Heat.On, r.elapsed)
 	r.wish.Heat = r.s.Thermal.Demand == thermal.Heating
@@ -28,7 +33,7 @@ const (
 
 // guard lets through what may be done. Doubt means OFF.
 func (r *run) guard() {
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	r.watchRuns(beer)
 	w := &r.wish.Limits
 	switch r.s.Mode {
@@ -42,14 +47,44 @@ func (r *run) guard() {
 		w.ForbidHeat = w.ForbidHeat || beer.Celsius >= r.v.Limits.Highest
 		w.StopCool = w.StopCool || beer.Celsius <= r.v.Limits.Lowest
 	}
-	if r.late || r.s.Runaway.HeatLocked {
+	if r.late || r.s.Runaway.HeatLocked || r.dry() || r.s.Sense.Backup == ByHydrometer {
 		w.ForbidHeat = true
+	}
+	if r.kind() == Crash && r.vacuum() {
+		w.StopCool = true // each kelvin more pulls harder
 	}
 	if r.in.RelayFault {
 		w.ForbidHeat, w.StopCool = true, true
 	}
 	r.verdict = r.s.Guard.Decide(r.v.Heat, r.v.Cool, r.wish)
 	r.out.Outputs = Outputs{Heat: r.verdict.Heat, Cool: r.verdict.Cool}
+	r.zones(beer)
+}
+
+// zones says by which parts of the vessel it is cooled.
+func (r *run) zones(beer Thermometer) {
+	if len(r.v.Zones) == 0 {
+		r.s.Zones = 0
+		return
+	}
+	was := r.s.Zones
+	if beer.Usable() || was == 0 {
+		r.s.Zones = was.Choose(r.v.Zones, beer.Celsius)
+	}
+	r.out.Zones = r.s.Zones
+	if was != 0 && was != r.s.Zones {
+		r.event(Event{Kind: ZoneChanged, Reason: Reason{Code: CodeZone, Name: r.zoneNames(), Numbers: []Number{num("beer", float64(beer.Celsius), InCelsius)}}})
+	}
+}
+
+func (r *run) zoneNames() string {
+	var names []string
+	for i, z := range r.v.Zones {
+		if r.s.Zones.Has(i) {
+			names = append(names, z.Name)
+		}
+	}
+	return strings.Join(names, " and ")
 }
 
 // watchRuns sees to it that a relay that is on moves the beer the right way. A
@@ -73,7 +108,7 @@ func (r *run) watchRuns(beer Thermometer) {
 
 // explainRelays says why the relays are as they are.
 func (r *run) explainRelays() Reason {
-	v, beer := r.verdict, r.s.Sense.Thermowell
+	v, beer := r.verdict, r.s.Sense.Beer
 	switch {
 	case r.s.Mode == Idle:
 		return Reason{Code: CodeIdle}
@@ -85,6 +120,8 @@ func (r *run) explainRelays() Reason {
 		return Reason{Code: CodeBeerLost, Name: string(beer.Fault), Numbers: []Number{num("age", beer.Age.Seconds(), InTime)}}
 	case !r.aimed:
 		return Reason{Code: CodeNoTarget}
+	case r.wish.Heat && !v.Heat && r.v.Heat.Fitted && r.dry():
+		return Reason{Code: CodeDry}
 	case r.wish.Heat && !v.Heat:
 		return r.held(CodeHeatHeld, v.HeatBlock, v.HeatWait)
 	case r.wish.Cool && !v.Cool:

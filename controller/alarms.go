@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -19,7 +20,7 @@ const (
 // its limits.
 func (r *run) alarms() {
 	causes := r.causes(make([]alarms.ID, 0, 8))
-	state, changes := r.s.Alarms.Step(causes, r.elapsed)
+	state, changes := r.s.Alarms.Step(causes, r.elapsed, r.in.Quiet)
 	r.s.Alarms = state
 	for _, c := range changes {
 		kind := AlarmOver
@@ -32,13 +33,16 @@ func (r *run) alarms() {
 }
 
 func (r *run) causes(list []alarms.ID) []alarms.ID {
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	add := func(id alarms.ID, so bool) {
 		if so {
 			list = append(list, id)
 		}
 	}
 	add(alarms.ProbeLost, beer.Failed)
+	add(alarms.BackupProbe, r.s.Sense.Backup != NoBackup)
+	add(alarms.OverPressure, r.overPressure())
+	add(alarms.PressureLost, r.s.Sense.Gauge.Failed)
 	add(alarms.HighLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius > r.v.Limits.Highest)
 	add(alarms.LowLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius < r.v.Limits.Lowest)
 	add(alarms.HeatIneffective, r.s.Runaway.HeatLocked)
@@ -55,10 +59,21 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	steady := r.aimed && beer.Usable() && r.s.Stage.In > settling && r.aim.HeatTo == r.aim.CoolTo
 	add(alarms.BeerTooWarm, steady && beer.Celsius.Minus(r.aim.CoolTo) > deviation)
 	add(alarms.BeerTooCold, steady && beer.Celsius.Minus(r.aim.HeatTo) < -deviation)
+	add(alarms.Vacuum, r.vacuum())
+	add(alarms.Stratified, r.stratified())
 	add(alarms.NotStarted, r.notStarted() == notStartedAlarm)
 	add(alarms.Stuck, r.s.Batch.Told.Stuck)
 	add(alarms.GravityLost, r.s.Batch.Told.GravityLost)
 	add(alarms.StageTooLong, r.s.Stage.TooLong)
 	add(alarms.NeedsArming, r.s.Stage.Waits)
 	return list
+}
+
+// layers is how far apart the thermowells of a quiet beer may be. A working one
+// mixes itself; in a crash the cold lies in layers for hours.
+const layers units.Kelvins = 2
+
+func (r *run) stratified() bool {
+	spread, known := r.s.Sense.Wells.Spread(r.v.Probes.count())
+	return known && spread > layers && r.kind() != Crash && r.aim.Regime == thermal.Holding
 }

@@ -91,15 +91,15 @@ func TestATemperatureOfBeforeTheOutageIsForgotten(t *testing.T) {
 	d.restart(known(10 * time.Hour))
 	d.mute = true
 	d.step()
-	if d.s.Sense.Thermowell.Usable() || !d.reason(controller.CodeNoBeer) || d.out.Decision.Want.Heat {
-		t.Errorf("goes by a temperature of ten hours ago: %+v", d.s.Sense.Thermowell)
+	if d.s.Sense.Beer.Usable() || !d.reason(controller.CodeNoBeer) || d.out.Decision.Want.Heat {
+		t.Errorf("goes by a temperature of ten hours ago: %+v", d.s.Sense.Beer)
 	}
 	if d.s.Alarms.Raised(alarms.ProbeLost) {
 		t.Error("the probe counts as lost before it could answer")
 	}
 	d.mute, d.beer = false, 24 // ten hours later
 	d.step()
-	if got := d.s.Sense.Thermowell; !got.Usable() || got.Celsius != 24 {
+	if got := d.s.Sense.Beer; !got.Usable() || got.Celsius != 24 {
 		t.Errorf("the first reading is not believed: %+v", got)
 	}
 	d.restart(known(10 * time.Hour))
@@ -119,7 +119,7 @@ func TestAFailedProbeIsNotHealedByARestart(t *testing.T) {
 	d.restart(known(time.Minute))
 	for n := 1; n <= 5; n++ {
 		d.step()
-		if usable := d.s.Sense.Thermowell.Usable(); usable != (n == 5) {
+		if usable := d.s.Sense.Beer.Usable(); usable != (n == 5) {
 			t.Errorf("after %d good readings: usable %v", n, usable)
 		}
 	}

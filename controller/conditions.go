@@ -29,7 +29,7 @@ func (r *run) judge(st *Stage) {
 }
 
 func (r *run) leaf(c *Condition, l Leaf) Leaf {
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	switch c.Kind {
 	case PointsLeft:
 		return l.hold(r.s.Batch.Pitched && r.s.Gravity.AtMost(float64(c.Points)), r.elapsed, gravityHold)

@@ -31,12 +31,14 @@ type desk struct {
 	begun bool
 }
 
-// sit puts a vessel on the desk, with a beer of 18 C in it.
+// sit puts a vessel on the desk, with a beer of 18 C in it that was spoken of.
 func sit(t *testing.T) *desk {
 	t.Helper()
 	v := vessel()
 	v.Step = time.Minute
-	return &desk{t: t, v: v, s: controller.Fresh(), dt: time.Minute, beer: 18}
+	full := controller.Fresh()
+	full.Full = true
+	return &desk{t: t, v: v, s: full, dt: time.Minute, beer: 18}
 }
 
 // wide makes the steps five minutes long, for what takes weeks.
@@ -100,7 +102,7 @@ func (d *desk) aloud() {
 	if d.out.Outputs.Heat && d.out.Outputs.Cool {
 		d.t.Fatal("heat and cool together")
 	}
-	if d.out.Outputs.Heat && !d.s.Sense.Thermowell.Usable() {
+	if d.out.Outputs.Heat && !d.s.Sense.Beer.Usable() {
 		d.t.Fatal("heat without a beer temperature")
 	}
 	for _, r := range d.out.Decision.Reasons {

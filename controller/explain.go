@@ -10,17 +10,27 @@ import (
 func (r *run) explain() {
 	d := &r.out.Decision
 	d.Mode = r.s.Mode
-	d.Beer, d.Surround, d.Ambient = r.s.Sense.Thermowell, r.s.Sense.Surround, r.s.Sense.Ambient
+	d.Beer, d.Surround, d.Ambient = r.s.Sense.Beer, r.s.Sense.Surround, r.s.Sense.Ambient
 	d.Want = Outputs{r.wish.Heat, r.wish.Cool}
 	d.Allowed = r.out.Outputs
 	d.Wait = max(r.verdict.HeatWait, r.verdict.CoolWait)
 	d.Alarms = r.s.Alarms.List
+	d.Backup, d.Float, d.Gauge = r.s.Sense.Backup, r.s.Sense.Float, r.s.Sense.Gauge
+	if n := r.v.Probes.count(); n > 1 {
+		for i, id := range r.v.Probes.wells() {
+			if i < n {
+				d.Wells = append(d.Wells, Well{id, r.s.Sense.Wells[i]})
+			}
+		}
+	}
+	d.Dry = r.dry()
 	r.reasons = append(r.reasons, r.explainRelays())
 	if st := r.stage(); st != nil {
 		d.Batch, d.Stage, d.Kind, d.Index, d.In = r.s.Batch.ID, st.Name, st.Kind, r.s.Stage.Index, r.s.Stage.In
 		d.Pitched, d.Since, d.Paused = r.s.Batch.Pitched, r.s.Batch.Since, r.s.Batch.Paused
 		d.Gravity = r.picture()
 		d.NeedsWhat = r.needs(st)
+		d.Jobs, d.Residual = r.jobs(), r.s.Batch.Residual
 		r.reasons = append(r.reasons, r.explainStage(st))
 	}
 	d.Reasons = r.reasons
@@ -80,7 +90,7 @@ func (r *run) waitsFor(c *Condition, l Leaf) Reason {
 	case Dwell:
 		return why(CodeWaitsTime, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
 	case BeerAt:
-		return why(CodeWaitsBeer, num("beer", float64(r.s.Sense.Thermowell.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
+		return why(CodeWaitsBeer, num("beer", float64(r.s.Sense.Beer.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
 	case Pitched:
 		return Reason{Code: CodeWaitsPitched}
 	case Confirmed:

@@ -9,6 +9,8 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -37,6 +39,25 @@ func vessel() *controller.Vessel {
 		Limits:   controller.Limits{Lowest: -1, Highest: 30},
 		SuckBack: controller.CO2Supply,
 	}
+}
+
+// equipped is a vessel with everything that there is, and a schedule with jobs.
+func equipped() *controller.Vessel {
+	v := vessel()
+	v.Probes.More = [sense.MostWells - 1]controller.ProbeID{"fv1/thermowell-top"}
+	v.Probes.Pressure = "fv1/pressure"
+	v.Pressure.Highest = 100e3
+	v.Zones = []thermal.Zone{{Name: "shell", Use: thermal.Above, At: 4}, {Name: "cone", Use: thermal.Below, At: 4}}
+	return v
+}
+
+func busy() *controller.Schedule {
+	s := ale()
+	s.Stages[1].Remind = []controller.Reminder{
+		{When: controller.RemindAfter, By: time.Hour, Say: "rouse", Mark: controller.Rouse},
+		{When: controller.RemindPoints, Points: 20, Say: "two doses of hops", Mark: controller.DryHop},
+	}
+	return s
 }
 
 // tape turns bytes into inputs, so that a fuzzer can write a batch.
@@ -68,10 +89,13 @@ func (t *tape) input(sch *controller.Schedule) controller.Input {
 	in := controller.Input{Elapsed: time.Duration(int(t.next())-3) * time.Duration(1+int(t.next())*int(t.next())) * 100 * time.Millisecond}
 	in.Gap = controller.Outage{Length: time.Duration(int(t.next())-8) * time.Hour, Known: t.next()%2 == 0}
 	in.Actual = controller.Outputs{Heat: t.next()%3 == 0, Cool: t.next()%3 == 0}
-	ids := []controller.ProbeID{"fv1/thermowell", "fv1/surround", "fv1/ambient", "fv1/hydrometer", "nobody"}
+	in.Quiet = t.next()%4 == 0
+	ids := []controller.ProbeID{"fv1/thermowell", "fv1/surround", "fv1/ambient", "fv1/hydrometer", "nobody", "fv1/thermowell-top", "fv1/pressure"}
 	for range t.next() % 5 {
 		rd := controller.Reading{Probe: ids[int(t.next())%len(ids)], Age: time.Duration(int(t.next())-4) * time.Second}
-		switch t.next() % 4 {
+		switch t.next() % 5 {
+		case 4:
+			rd.Value = controller.OfPressure(units.Pascals(t.float() * 5000))
 		case 0:
 			rd.Fault = controller.Faults()[int(t.next())%len(controller.Faults())]
 		case 1:
@@ -89,6 +113,7 @@ func (t *tape) input(sch *controller.Schedule) controller.Input {
 			Kind: kinds[int(t.next())%len(kinds)], Batch: string(rune('a' + t.next()%3)), Stage: sch.Stages[int(t.next())%len(sch.Stages)].Name,
 			Celsius: units.Celsius(t.float()), Mark: controller.MarkKinds()[int(t.next())%len(controller.MarkKinds())],
 			Mode: controller.Modes()[int(t.next())%4], For: time.Duration(t.next()) * time.Minute, Value: controller.OfSample(units.Gravity(1+t.float()/500), 20),
+			Volume: units.Litres(t.float()), Gravity: units.Gravity(1 + t.float()/500), Points: units.Points(t.float()), Job: int(t.next() % 4),
 		}
 		if t.next()%4 != 0 {
 			do.Schedule = sch
@@ -112,9 +137,9 @@ func FuzzStep(f *testing.F) {
 		if len(b) > 8000 {
 			return
 		}
-		v, s, tp := vessel(), controller.Fresh(), &tape{b}
+		v, s, tp := equipped(), controller.Fresh(), &tape{b}
 		for i := 0; len(tp.b) > 0 && i < 300; i++ {
-			in := tp.input(ale())
+			in := tp.input(busy())
 			before := mustJSON(t, s)
 			next, out := controller.Step(v, s, in)
 			if after := mustJSON(t, s); before != after {
@@ -138,7 +163,7 @@ func FuzzStep(f *testing.F) {
 			if out.Outputs.Heat && out.Outputs.Cool {
 				t.Fatal("heat and cool together")
 			}
-			if out.Outputs.Heat && !next.Sense.Thermowell.Usable() {
+			if out.Outputs.Heat && !next.Sense.Beer.Usable() {
 				t.Fatal("heat without a believable beer temperature")
 			}
 			mustJSON(t, out.Decision)

@@ -28,48 +28,18 @@ const (
 	EndOff      VerbKind = "end-off"     // the batch ends, both relays off
 	SetMode     VerbKind = "mode"        // the vessel without a batch
 	Adopt       VerbKind = "adopt"       // the running batch takes an edited schedule
+	Done        VerbKind = "done"        // the job of a reminder is done
+	Skip        VerbKind = "skip"        // and this one will not be
+	Unlock      VerbKind = "unlock"      // the tank is full: heat may be used
 )
 
 // VerbKinds lists every order.
 func VerbKinds() []VerbKind {
 	return []VerbKind{
 		Start, PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, SetTarget, Mark,
-		Acknowledge, Shelve, EndCold, EndOff, SetMode, Adopt,
+		Acknowledge, Shelve, EndCold, EndOff, SetMode, Adopt, Done, Skip, Unlock,
 	}
 }
-
-// MarkKind is what was done to the beer.
-type MarkKind string
-
-// The marks. Each makes judging start again.
-const (
-	Dump     MarkKind = "dump"     // the cone was emptied
-	Crop     MarkKind = "crop"     // yeast was taken
-	Rouse    MarkKind = "rouse"    // yeast was stirred up
-	DryHop   MarkKind = "dry-hop"  // hops went in
-	Addition MarkKind = "addition" // fruit, sugar, finings
-	Refill   MarkKind = "fill"     // another turn of wort
-	Transfer MarkKind = "transfer" // the beer changed its tank
-)
-
-// MarkKinds lists every mark.
-func MarkKinds() []MarkKind {
-	return []MarkKind{Dump, Crop, Rouse, DryHop, Addition, Refill, Transfer}
-}
-
-// Mode is what a vessel is doing.
-type Mode string
-
-// The modes of a vessel.
-const (
-	Idle     Mode = "idle"      // nothing to look after: both relays off
-	InBatch  Mode = "batch"     // a schedule runs
-	PreChill Mode = "pre-chill" // a temperature is held without a batch
-	Cleaning Mode = "cleaning"  // both relays locked out
-)
-
-// Modes lists every mode.
-func Modes() []Mode { return []Mode{Idle, InBatch, PreChill, Cleaning} }
 
 // Verb is what an order wants done. Which fields count follows from the Kind.
 type Verb struct {
@@ -80,6 +50,10 @@ type Verb struct {
 	Stage    string        // return
 	Celsius  units.Celsius // target, mode pre-chill
 	Mark     MarkKind      // mark
+	Volume   units.Litres  // mark fill: of the turn; 0 = not measured
+	Gravity  units.Gravity // mark fill: of the turn; 0 = not measured
+	Points   units.Points  // mark addition: what it adds to the whole; 0 = not known
+	Job      int           // done, skip: the reminder's number; 0 = the only one
 	Mode     Mode          // mode
 	Alarm    string        // acknowledge, shelve; empty = all (acknowledge only)
 	For      time.Duration // shelve, mode cleaning

@@ -9,13 +9,8 @@ import (
 )
 
 const (
-	keepAnswers    = 12             // newest orders that are known again
-	cleaningLimit  = 4 * time.Hour  // then it is asked whether the vessel is forgotten
-	longestShelve  = 12 * time.Hour // an alarm silenced for longer is an alarm switched off
-	longestCleaned = 7 * units.Day  //
-	dryHopLower    = 2.0            // points: hops carry enzymes that free more sugar (common practice)
-	dryHopWider    = 2.0
-	additionWider  = 1.5
+	keepAnswers   = 12             // newest orders that are known again
+	longestShelve = 12 * time.Hour // an alarm silenced for longer is an alarm switched off
 )
 
 // orders carries out what people asked, each id once.
@@ -73,7 +68,9 @@ func (r *run) order(o *Order) (Reason, bool) {
 		return r.setTarget(o)
 	case Acknowledge, Shelve:
 		return r.answerAlarm(o)
-	case PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, Mark, EndCold, EndOff, Adopt:
+	case Unlock:
+		return r.unlock(o.Who)
+	case PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, Mark, EndCold, EndOff, Adopt, Done, Skip:
 		if r.stage() == nil {
 			return refused(CodeNoBatch)
 		}
@@ -104,7 +101,9 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 		r.s.Batch.Paused = false
 		return taken(CodeGoesOn)
 	case Mark:
-		return r.mark(o.Do.Mark)
+		return r.mark(o.Do.Mark, o.Do.Volume, o.Do.Gravity, o.Do.Points)
+	case Done, Skip:
+		return r.answerJob(o.Do.Kind, o.Do.Job)
 	case EndCold, EndOff:
 		return r.end(o.Do.Kind)
 	case Adopt:
@@ -163,14 +162,15 @@ func (r *run) fits(sch *Schedule) (Reason, bool) {
 }
 
 func (r *run) adoptSchedule(sch *Schedule) {
-	r.sch, r.out.Schedule, r.prior = sch, sch, priorOf(sch.Wort)
+	r.sch, r.out.Schedule = sch, sch
+	r.prior = priorOf(r.wort())
 }
 
 func (r *run) pitched() (Reason, bool) {
 	if r.s.Batch.Pitched {
 		return refused(CodePitchedBefore)
 	}
-	r.s.Batch.Pitched, r.s.Batch.Since = true, 0
+	r.s.Batch.Pitched, r.s.Batch.Since, r.s.Full = true, 0, true
 	r.s.Gravity = r.s.Gravity.Pitch()
 	return taken(CodePitched)
 }
@@ -249,48 +249,6 @@ func (r *run) goBack(name, who string) (Reason, bool) {
 	return Reason{Code: CodeReturned, Name: name}, true
 }
 
-// mark notes what was done to the beer: what was judged before is void.
-func (r *run) mark(k MarkKind) (Reason, bool) {
-	switch k {
-	case DryHop:
-		r.s.Gravity = r.s.Gravity.Mark(dryHopLower, dryHopWider)
-	case Addition, Refill:
-		r.s.Gravity = r.s.Gravity.Mark(0, additionWider)
-	case Dump, Crop, Rouse, Transfer:
-		r.s.Gravity = r.s.Gravity.Mark(0, 1)
-	default:
-		return Reason{Code: CodeNoSuchMark, Name: string(k)}, false
-	}
-	r.s.Batch.Told.Terminal, r.s.Batch.Told.Stuck = false, false
-	r.s.Stage.Confirmed = nil
-	leaves := append([]Leaf(nil), r.s.Stage.Leaves...)
-	for i, c := range r.stage().Until.Leaves() {
-		if i < len(leaves) && (c.Kind == PointsLeft || c.Kind == ApparentAttenuation || c.Kind == GravityAtMost || c.Kind == Terminal || c.Kind == Confirmed) {
-			leaves[i] = Leaf{}
-		}
-	}
-	r.s.Stage.Leaves = leaves
-	return Reason{Code: CodeMarked, Name: string(k)}, true
-}
-
-// end ends the batch: with the temperature kept, or with both relays off.
-func (r *run) end(k VerbKind) (Reason, bool) {
-	id, target := r.s.Batch.ID, r.stage().Target.To
-	if r.s.Stage.Override {
-		target = r.s.Stage.Target
-	}
-	because := Reason{Code: CodeEndedOff, Name: id}
-	mode := Idle
-	if k == EndCold {
-		because, mode = Reason{Code: CodeEndedCold, Name: id, Numbers: []Number{num("target", float64(target), InCelsius)}}, PreChill
-	}
-	r.event(Event{Kind: BatchEnded, Reason: because})
-	r.s.Batch, r.s.Stage, r.s.Gravity = Batch{}, StageState{}, gravity.State{}
-	r.s.Hold = HoldState{Target: target}
-	r.s.Mode = mode
-	return because, true
-}
-
 // adopt takes an edited schedule for the running batch.
 func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	if sch == nil || len(sch.Stages) == 0 || sch.Wort.Original <= sch.Wort.Final {
@@ -312,6 +270,7 @@ func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	r.s.Stage.Index, r.s.Stage.TooLong = i, false
 	r.s.Stage.Leaves = make([]Leaf, len(sch.Stages[i].Until.Leaves()))
 	r.s.Stage.Reminded = make([]bool, len(sch.Stages[i].Remind))
+	r.forgetJobs()
 	return Reason{Code: CodeAdopted, Name: sch.Name}, true
 }
 
@@ -329,7 +288,7 @@ func (r *run) setTarget(o *Order) (Reason, bool) {
 	}
 	switch r.s.Mode {
 	case InBatch:
-		beer := r.s.Sense.Thermowell
+		beer := r.s.Sense.Beer
 		if !r.mayCrash() && beer.Usable() && beer.Celsius.Minus(t) > deepCool {
 			return Reason{Code: CodeNeedsArming, Name: r.s.Stage.Name}, false
 		}
@@ -340,36 +299,6 @@ func (r *run) setTarget(o *Order) (Reason, bool) {
 		return refused(CodeNoBatch)
 	}
 	return why(CodeTarget, num("target", float64(t), InCelsius)), true
-}
-
-func (r *run) setMode(o *Order) (Reason, bool) {
-	if r.s.Mode == InBatch {
-		return Reason{Code: CodeBatchRuns, Name: r.s.Batch.ID}, false
-	}
-	switch o.Do.Mode {
-	case PreChill:
-		t := o.Do.Celsius
-		if !(t >= r.v.Limits.Lowest && t <= r.v.Limits.Highest) {
-			return refused(CodeOutsideMode)
-		}
-		r.s.Hold = HoldState{Target: t}
-	case Cleaning:
-		limit := o.Do.For
-		if limit <= 0 || limit > longestCleaned {
-			limit = cleaningLimit
-		}
-		r.s.Hold = HoldState{Left: limit}
-	case Idle:
-		r.s.Hold = HoldState{}
-	case InBatch:
-		return refused(CodeStartInstead)
-	default:
-		return Reason{Code: CodeNoSuchMode, Name: string(o.Do.Mode)}, false
-	}
-	r.s.Mode = o.Do.Mode
-	because := Reason{Code: CodeMode, Name: string(o.Do.Mode)}
-	r.event(Event{Kind: ModeChanged, Who: o.Who, Reason: because})
-	return because, true
 }
 
 // answerAlarm acknowledges or shelves. Acknowledging the heater's lock-out ends it.

@@ -3,6 +3,7 @@ package controller
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/restpoint/controller/units"
@@ -28,7 +29,7 @@ func ParseVerb(words []string) (Verb, error) {
 	kind, rest := VerbKind(words[0]), strings.Join(words[1:], " ")
 	v := Verb{Kind: kind}
 	switch kind {
-	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff:
+	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff, Unlock:
 		if rest != "" {
 			return v, badOrder("%s takes nothing more, not %q", kind, rest)
 		}
@@ -51,11 +52,9 @@ func ParseVerb(words []string) (Verb, error) {
 		v.Celsius = t
 		return v, wrap(kind, err)
 	case Mark:
-		v.Mark = MarkKind(rest)
-		if slices.Contains(MarkKinds(), v.Mark) {
-			return v, nil
-		}
-		return v, badOrder("there is no mark %q; marks are %s", rest, list(MarkKinds()))
+		return parseMark(v, rest)
+	case Done, Skip:
+		return parseJob(v, rest)
 	case Acknowledge:
 		v.Alarm = rest
 		return v, nil
@@ -93,6 +92,46 @@ func parseSample(v Verb, rest string) (Verb, error) {
 		}
 		v.Value = OfSample(g, t)
 	}
+	return v, nil
+}
+
+// parseMark reads "dump", "fill", "fill 25 L at 1.051", "addition 8 points".
+func parseMark(v Verb, rest string) (Verb, error) {
+	name, more, _ := strings.Cut(rest, " ")
+	v.Mark = MarkKind(name)
+	if !slices.Contains(MarkKinds(), v.Mark) {
+		return v, badOrder("there is no mark %q; marks are %s", name, list(MarkKinds()))
+	}
+	var err error
+	switch {
+	case more == "":
+	case v.Mark == Refill:
+		volume, of, ok := strings.Cut(more, " at ")
+		if !ok {
+			return v, badOrder(`a turn of wort is "mark fill 25 L at 1.051", not %q`, rest)
+		}
+		if v.Volume, err = units.ParseLitres(volume); err == nil {
+			v.Gravity, err = units.ParseGravity(strings.TrimSpace(of))
+		}
+	case v.Mark == Addition:
+		if v.Points, err = units.ParsePoints(more); err == nil && !(v.Points > 0 && v.Points <= mostAdded) {
+			return v, badOrder("an addition is worth more than 0 and at most %v, not %v", mostAdded, v.Points)
+		}
+	default:
+		return v, badOrder("mark %s takes nothing more, not %q", name, more)
+	}
+	return v, wrap(v.Kind, err)
+}
+
+func parseJob(v Verb, rest string) (Verb, error) {
+	if rest == "" {
+		return v, nil
+	}
+	n, err := strconv.Atoi(rest)
+	if err != nil || n < 1 {
+		return v, badOrder("%s takes the number of a reminder, not %q", v.Kind, rest)
+	}
+	v.Job = n
 	return v, nil
 }
 

@@ -3,6 +3,7 @@ package controller
 import (
 	"time"
 
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/units"
 )
 
@@ -49,19 +50,19 @@ func OfSample(g units.Gravity, at units.Celsius) Value {
 }
 
 // Fault says why a reading has no value. The empty fault is none.
-type Fault string
+type Fault = sense.Fault
 
 // Faults of probes, as the edges report them.
 const (
-	NoFault      Fault = ""
-	TimedOut     Fault = "timeout"        // no answer within the deadline
+	NoFault            = sense.NoFault
+	TimedOut           = sense.TimedOut   // no answer within the deadline
 	BadChecksum  Fault = "checksum"       // the bus delivered damaged bytes
 	PowerOnValue Fault = "power-on-value" // the probe lost power: no conversion happened
 	EmptyRead    Fault = "empty"          // the kernel gave nothing and no error
 	Unplugged    Fault = "unplugged"      // no such device
 	BusError     Fault = "bus"            // any other error of the bus
 	Unreadable   Fault = "unreadable"     // text that is not a number
-	OutOfRange   Fault = "out-of-range"   // beyond what the sensor can measure
+	OutOfRange         = sense.OutOfRange // beyond what the sensor can measure
 )
 
 // Faults lists every fault, so that counters exist before the first one.

@@ -1,5 +1,7 @@
 package controller
 
+import "strconv"
+
 // Code names a reason; its words are in one table beside it.
 type Code string
 
@@ -21,6 +23,10 @@ const (
 	InGravity Unit = "SG"
 	InTime    Unit = "s"
 	InPercent Unit = "%"
+	InLitres  Unit = "L"
+	InVolumes Unit = "volumes"
+	InKilo    Unit = "kPa"
+	Bare      Unit = "1"
 )
 
 // Reason is why something was decided: a code and its numbers, and a name where
@@ -47,6 +53,7 @@ const (
 	GravityBack     EventKind = "gravity-back"
 	ProbeLost       EventKind = "probe-lost"
 	ProbeBack       EventKind = "probe-back"
+	BackupUsed      EventKind = "backup-used" // another probe stands in
 	AlarmRaised     EventKind = "alarm"
 	AlarmOver       EventKind = "alarm-over"
 	AlarmAnswered   EventKind = "alarm-answered" // acknowledged or shelved
@@ -56,6 +63,7 @@ const (
 	Resumed         EventKind = "resumed" // the program came back
 	LateLoop        EventKind = "late-loop"
 	ModeChanged     EventKind = "mode-changed"
+	ZoneChanged     EventKind = "zone-changed" // cooling goes by other zones
 	ScheduleDiffers EventKind = "schedule-differs"
 )
 
@@ -73,6 +81,7 @@ type Event struct {
 	Priority  string
 	Probe     ProbeID
 	Say       string // reminders: the job
+	Job       int    // and its number
 }
 
 // String is the event as one line of the record.
@@ -92,7 +101,7 @@ func (e Event) String() string {
 			text += " (" + e.Priority + ")"
 		}
 	case ReminderDue:
-		return text + ": " + e.Say
+		return text + " " + strconv.Itoa(e.Job) + ": " + e.Say
 	default:
 	}
 	if e.Kind == AlarmOver {

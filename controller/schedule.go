@@ -132,6 +132,7 @@ type Reminder struct {
 	By     time.Duration // before, after
 	Points units.Points  // points-left
 	Say    string
+	Mark   MarkKind // what doing it does to the beer; empty = nothing
 }
 
 // DefaultLongest is the limit of a stage whose schedule gives none: common

@@ -4,125 +4,127 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/units"
 )
 
+// Thermometer is one probe's last word and how far it may be believed.
+type Thermometer = sense.Thermometer
+
+// Gauge is a pressure transducer's last word.
+type Gauge = sense.Gauge
+
 // What a thermometer on a fermenter can say (engineering judgement; the power-on
-// value of the usual probe, 85 C, is far outside).
+// value of the usual probe, 85 C, is far outside), and when it is too old.
 const (
 	beerLowest     units.Celsius = -5
 	beerHighest    units.Celsius = 45
 	airLowest      units.Celsius = -30
 	airHighest     units.Celsius = 60
-	staleAfter                   = 60 * time.Second // then the last value must not be used
-	fastest        units.Kelvins = 1                // a minute, for more than 20 L of beer
-	jumpMargin     units.Kelvins = 1
-	rangeDoubts                  = 2 // readings out of range until the probe has failed
-	agree                        = 5 // good readings in a row until it is believed again
-	agreeWithin    units.Kelvins = 3
-	defaultSilence               = 6 * time.Hour // a radio hydrometer is silent for minutes, measured records for hours
+	staleAfter                   = 60 * time.Second
+	floatStale                   = time.Hour     // a radio hydrometer speaks every quarter of an hour or so
+	defaultSilence               = 6 * time.Hour // and is silent for minutes, measured records for hours
+	// A hydrometer's thermometer stands in for a lost probe only where beer would
+	// be lost without cooling: while it ferments, above this.
+	floatAbove units.Celsius = 12
+	// backupBand is how much wider control keeps the beer on a probe that stands in:
+	// layers of a quiet beer lie about so far apart.
+	backupBand units.Kelvins = 0.75
 )
 
-// sense takes the raw readings in. Plausibility lives here and not at the edges,
-// so that a better filter can be tried on last month's batch.
+// Backup is what stands in for the thermowell that control goes by.
+type Backup string
+
+// What may stand in.
+const (
+	NoBackup     Backup = ""
+	ByThermowell Backup = "thermowell" // another one: heat, cooling and the schedule go on
+	ByHydrometer Backup = "hydrometer" // its thermometer: only cooling goes on
+)
+
+func (r *run) stale() time.Duration { return max(staleAfter, lateFactor*r.v.Step) }
+
+// sense takes the raw readings in. Plausibility lives in the core and not at the
+// edges, so that a better filter can be tried on last month's batch.
 func (r *run) sense() {
-	was := r.s.Sense.Thermowell.Usable() || !r.s.Sense.Thermowell.Known && !r.s.Sense.Thermowell.Failed
-	r.s.Sense.Thermowell = r.thermometer(r.s.Sense.Thermowell, r.v.Probes.Thermowell, beerLowest, beerHighest, true)
-	r.s.Sense.Surround = r.thermometer(r.s.Sense.Surround, r.v.Probes.Surround, airLowest, airHighest, false)
-	r.s.Sense.Ambient = r.thermometer(r.s.Sense.Ambient, r.v.Probes.Ambient, airLowest, airHighest, false)
-	t := r.s.Sense.Thermowell
-	now := t.Usable() || !t.Known && !t.Failed
-	switch {
+	s := &r.s.Sense
+	inBeer := sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Coarse: r.v.Coarse, Stale: r.stale()}
+	outside := sense.Place{Lowest: airLowest, Highest: airHighest, Stale: r.stale()}
+	inFloat := sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Stale: floatStale}
+	for i, id := range r.v.Probes.wells() {
+		was := s.Wells[i].Sound()
+		s.Wells[i] = r.thermometer(s.Wells[i], id, inBeer)
+		r.tellProbe(id, s.Wells[i], was)
+	}
+	s.Surround = r.thermometer(s.Surround, r.v.Probes.Surround, outside)
+	s.Ambient = r.thermometer(s.Ambient, r.v.Probes.Ambient, outside)
+	s.Float = r.thermometer(s.Float, r.v.Probes.Hydrometer, inFloat)
+	s.Gauge = r.gauge(s.Gauge)
+	r.beer()
+}
+
+func (r *run) tellProbe(id ProbeID, t Thermometer, was bool) {
+	switch now := t.Sound(); {
 	case was && !now:
-		r.event(Event{Kind: ProbeLost, Probe: r.v.Probes.Thermowell, Reason: Reason{Code: CodeProbeLost, Name: string(t.Fault), Numbers: []Number{num("age", t.Age.Seconds(), InTime)}}})
+		r.event(Event{Kind: ProbeLost, Probe: id, Reason: Reason{Code: CodeProbeLost, Name: string(t.Fault), Numbers: []Number{num("age", t.Age.Seconds(), InTime)}}})
 	case !was && now:
-		r.event(Event{Kind: ProbeBack, Probe: r.v.Probes.Thermowell, Reason: why(CodeProbeBack, num("beer", float64(t.Celsius), InCelsius))})
+		r.event(Event{Kind: ProbeBack, Probe: id, Reason: why(CodeProbeBack, num("beer", float64(t.Celsius), InCelsius))})
 	}
 }
 
-func (r *run) thermometer(t Thermometer, id ProbeID, lowest, highest units.Celsius, slow bool) Thermometer {
+// beer says what control goes by. A change of probe is no movement of the beer.
+func (r *run) beer() {
+	s := &r.s.Sense
+	was := s.Backup
+	beer, standsIn := s.Wells.Beer(r.v.Probes.count(), r.v.Probes.Mean)
+	s.Beer, s.Backup = beer, NoBackup
+	switch {
+	case standsIn:
+		s.Backup = ByThermowell
+	case !beer.Sound() && r.kind() == Primary && r.s.Batch.Pitched && s.Float.Usable() && s.Float.Celsius > floatAbove:
+		s.Beer, s.Backup = s.Float, ByHydrometer
+	}
+	if s.Backup == was {
+		return
+	}
+	r.s.Thermal = r.s.Thermal.Blind()
+	r.s.Runaway.HeatFrom, r.s.Runaway.CoolFrom = s.Beer.Celsius, s.Beer.Celsius
+	if s.Backup != NoBackup {
+		r.event(Event{Kind: BackupUsed, Reason: Reason{Code: CodeBackup, Name: string(s.Backup), Numbers: []Number{num("beer", float64(s.Beer.Celsius), InCelsius)}}})
+	}
+}
+
+func (r *run) thermometer(t Thermometer, id ProbeID, p sense.Place) Thermometer {
 	if id == "" {
 		return Thermometer{}
 	}
-	t.Age = min(t.Age+r.elapsed, 365*units.Day)
+	t = t.Advance(r.elapsed)
 	for i := range r.in.Readings {
 		rd := &r.in.Readings[i]
-		if rd.Probe != id || rd.Fault == NoFault && rd.Value.Quantity != Temperature {
+		if rd.Probe != id {
 			continue
 		}
 		switch {
 		case rd.Fault != NoFault:
-			t.Fault, t.Good = rd.Fault, 0
-		case !(rd.Value.Celsius >= lowest && rd.Value.Celsius <= highest):
-			t.Fault, t.Good = OutOfRange, 0
-			t.Doubts++
-			if t.Doubts >= rangeDoubts {
-				t.Failed = true
-			}
-		default:
-			t = r.believe(t, rd.Value.Celsius, max(0, rd.Age), slow)
+			t = t.Take(0, rd.Fault, rd.Age, p)
+		case rd.Value.Quantity == Temperature, rd.Value.Quantity == SpecificGravity && rd.Value.HasCelsius:
+			t = t.Take(rd.Value.Celsius, NoFault, rd.Age, p)
 		}
 	}
-	if t.Age > max(staleAfter, lateFactor*r.v.Step) {
-		if !t.Failed {
-			t.Failed, t.Good = true, 0
-		}
-		if t.Fault == NoFault {
-			t.Fault = TimedOut
-		}
-	}
-	return t
+	return t.Check(p)
 }
 
-// started is a thermometer after any start of the program: nothing is known of it,
-// but a failure is not healed by a restart.
-func (t Thermometer) started() Thermometer {
-	if !t.Failed {
-		return Thermometer{}
+func (r *run) gauge(g Gauge) Gauge {
+	if r.v.Probes.Pressure == "" {
+		return Gauge{}
 	}
-	t.Good = 0
-	return t
-}
-
-// believe takes a value that is in range. A jump that beer cannot make is not
-// believed until readings agree on it.
-func (r *run) believe(t Thermometer, x units.Celsius, age time.Duration, slow bool) Thermometer {
-	if !t.Known {
-		if age > staleAfter {
-			return t
+	g = g.Advance(r.elapsed)
+	for i := range r.in.Readings {
+		if rd := &r.in.Readings[i]; rd.Probe == r.v.Probes.Pressure && (rd.Fault != NoFault || rd.Value.Quantity == GaugePressure) {
+			g = g.Take(rd.Value.Gauge, rd.Fault, rd.Age)
 		}
-		return Thermometer{Known: true, Celsius: x, Age: age, Good: 1}
 	}
-	if age > t.Age {
-		return t // older than what is known
-	}
-	allowed := jumpMargin + units.Kelvins(float64(fastest)*t.Age.Minutes())
-	jumps := slow && !r.v.Coarse && abs(x.Minus(t.Celsius)) > allowed
-	if !t.Failed && !jumps {
-		t.Celsius, t.Age, t.Doubts, t.Fault = x, age, 0, NoFault
-		t.Good = min(t.Good+1, agree)
-		return t
-	}
-	// In failure, or a jump: readings must agree with one another first.
-	if t.Good > 0 && abs(x.Minus(t.Jump)) > agreeWithin {
-		t.Good = 0
-	}
-	if jumps && !t.Failed && t.Doubts == 0 {
-		t.Good = 0
-	}
-	t.Jump = x
-	t.Good++
-	if !t.Failed {
-		t.Doubts++
-	}
-	need := agree
-	if r.v.Coarse {
-		need = 1
-	}
-	if t.Good >= need {
-		return Thermometer{Known: true, Celsius: x, Age: age, Good: agree}
-	}
-	return t
+	return g.Check(r.stale())
 }
 
 // gravity takes the hydrometer's readings in.
@@ -130,7 +132,7 @@ func (r *run) gravity() {
 	if r.s.Mode != InBatch || r.sch == nil {
 		return
 	}
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	r.s.Gravity = r.s.Gravity.Advance(r.elapsed, float64(beer.Celsius), beer.Usable(), r.prior)
 	for i := range r.in.Readings {
 		rd := &r.in.Readings[i]

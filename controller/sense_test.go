@@ -17,7 +17,7 @@ func warm(t *testing.T) *desk {
 	d.dt, d.v.Step = 5*time.Second, 5*time.Second
 	d.must(controller.Verb{Kind: controller.SetMode, Mode: controller.PreChill, Celsius: 18})
 	d.run(2 * time.Minute)
-	if !d.s.Sense.Thermowell.Usable() {
+	if !d.s.Sense.Beer.Usable() {
 		t.Fatal("no beer temperature at the start")
 	}
 	return d
@@ -34,12 +34,12 @@ func TestEveryFaultOfTheProbeEndsInOff(t *testing.T) {
 			}
 			d.fault = fault
 			d.run(50 * time.Second)
-			if !d.s.Sense.Thermowell.Usable() || d.s.Sense.Thermowell.Fault != fault {
-				t.Errorf("within a minute: %+v", d.s.Sense.Thermowell)
+			if !d.s.Sense.Beer.Usable() || d.s.Sense.Beer.Fault != fault {
+				t.Errorf("within a minute: %+v", d.s.Sense.Beer)
 			}
 			d.run(20 * time.Second)
-			if d.s.Sense.Thermowell.Usable() || d.out.Outputs.Heat {
-				t.Errorf("after a minute: %+v, heat %v", d.s.Sense.Thermowell, d.out.Outputs.Heat)
+			if d.s.Sense.Beer.Usable() || d.out.Outputs.Heat {
+				t.Errorf("after a minute: %+v, heat %v", d.s.Sense.Beer, d.out.Outputs.Heat)
 			}
 			if d.happened(controller.ProbeLost) != 1 || !d.s.Alarms.Raised(alarms.ProbeLost) || !d.reason(controller.CodeBeerLost) {
 				t.Errorf("told %d times, alarm %v, %v", d.happened(controller.ProbeLost), d.s.Alarms.Raised(alarms.ProbeLost), d.said())
@@ -48,7 +48,7 @@ func TestEveryFaultOfTheProbeEndsInOff(t *testing.T) {
 			d.fault = controller.NoFault
 			for n := 1; n <= 5; n++ {
 				d.step()
-				if usable := d.s.Sense.Thermowell.Usable(); usable != (n == 5) {
+				if usable := d.s.Sense.Beer.Usable(); usable != (n == 5) {
 					t.Errorf("after %d good readings: usable %v", n, usable)
 				}
 			}
@@ -88,7 +88,7 @@ func TestReadingsThatNoBeerCanGive(t *testing.T) {
 				d.beer = x
 				d.step()
 			}
-			got := d.s.Sense.Thermowell
+			got := d.s.Sense.Beer
 			if got.Usable() != c.usable || got.Celsius != c.believed {
 				t.Errorf("usable %v at %v, want %v at %v: %+v", got.Usable(), got.Celsius, c.usable, c.believed, got)
 			}
@@ -107,14 +107,14 @@ func TestASilentProbe(t *testing.T) {
 		d.run(2 * time.Minute)
 		d.mute = true
 		d.run(65 * time.Second)
-		if got := d.s.Sense.Thermowell; got.Usable() || got.Fault != controller.TimedOut || d.out.Outputs.Heat {
+		if got := d.s.Sense.Beer; got.Usable() || got.Fault != controller.TimedOut || d.out.Outputs.Heat {
 			t.Errorf("at %v: %+v, heat %v", beer, got, d.out.Outputs.Heat)
 		}
 		d.run(10 * time.Minute)
 		d.mute = false
 		for n := 1; n <= 5; n++ {
 			d.step()
-			if usable := d.s.Sense.Thermowell.Usable(); usable != (n == 5) {
+			if usable := d.s.Sense.Beer.Usable(); usable != (n == 5) {
 				t.Errorf("at %v, after %d good readings: usable %v", beer, n, usable)
 			}
 		}
@@ -128,7 +128,7 @@ func TestAFastChangeIsBelievedAtThePaceOfBeer(t *testing.T) {
 	d.mute = false
 	d.beer = 19.7 // 1 K, and 1 K a minute for the time that was not seen
 	d.step()
-	if got := d.s.Sense.Thermowell.Celsius; got != 19.7 {
+	if got := d.s.Sense.Beer.Celsius; got != 19.7 {
 		t.Errorf("%v is believed", got)
 	}
 }
@@ -138,15 +138,15 @@ func TestOldReadingsAreNotNews(t *testing.T) {
 	d.in.Readings = []controller.Reading{{Probe: "fv1/thermowell", Age: time.Minute, Value: controller.OfTemperature(18.5)}}
 	d.mute = true
 	d.step()
-	if got := d.s.Sense.Thermowell; got.Celsius != 18 {
+	if got := d.s.Sense.Beer; got.Celsius != 18 {
 		t.Errorf("a reading a minute old replaces one of five seconds: %+v", got)
 	}
 	fresh := sit(t)
 	fresh.mute = true
-	fresh.in.Readings = []controller.Reading{{Probe: "fv1/thermowell", Age: 2 * time.Minute, Value: controller.OfTemperature(18.5)}}
+	fresh.in.Readings = []controller.Reading{{Probe: "fv1/thermowell", Age: 4 * time.Minute, Value: controller.OfTemperature(18.5)}}
 	fresh.step()
-	if fresh.s.Sense.Thermowell.Known {
-		t.Error("the first reading is two minutes old and believed")
+	if fresh.s.Sense.Beer.Known {
+		t.Error("the first reading is four minutes old and believed")
 	}
 }
 
@@ -160,7 +160,7 @@ func TestOtherProbesReadTheirOwnRange(t *testing.T) {
 	read("fv2/thermowell", 3)
 	d.in.Readings = append(d.in.Readings, controller.Reading{Probe: "fv1/thermowell", Value: controller.OfGravity(1.05)})
 	d.step()
-	if s := d.s.Sense; s.Surround.Celsius != -20 || s.Ambient.Celsius != 50 || s.Thermowell.Celsius != 18 {
+	if s := d.s.Sense; s.Surround.Celsius != -20 || s.Ambient.Celsius != 50 || s.Beer.Celsius != 18 {
 		t.Errorf("%+v", s)
 	}
 	read("fv1/surround", 10) // air may jump
@@ -180,14 +180,14 @@ func TestCoarseRecordsMayJump(t *testing.T) {
 	d.v.Coarse = true
 	d.beer = 22
 	d.step()
-	if got := d.s.Sense.Thermowell; got.Celsius != 22 || !got.Usable() {
+	if got := d.s.Sense.Beer; got.Celsius != 22 || !got.Usable() {
 		t.Errorf("%+v", got)
 	}
 	d.mute = true
 	d.run(2 * time.Minute)
 	d.mute = false
 	d.step()
-	if !d.s.Sense.Thermowell.Usable() {
+	if !d.s.Sense.Beer.Usable() {
 		t.Error("a coarse record is not believed again at its next value")
 	}
 }

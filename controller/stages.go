@@ -21,6 +21,7 @@ func (r *run) stages() {
 	r.s.Stage.In += r.elapsed
 	r.judge(st)
 	r.watchGravity()
+	r.residual()
 	r.remind(st)
 	if r.limit(st) {
 		return
@@ -58,7 +59,7 @@ func (r *run) leave(st *Stage, because Reason) {
 // beerKnown tells whether the schedule may advance at all: never while the
 // thermowell is in failure.
 func (r *run) beerKnown() bool {
-	return r.v.Probes.Thermowell == "" || r.s.Sense.Thermowell.Usable()
+	return r.v.Probes.Thermowell == "" || r.s.Sense.Wells.Usable(r.v.Probes.count())
 }
 
 // mayCrash tells whether the tank may be cooled.
@@ -257,7 +258,7 @@ func (r *run) metLeaf(c *Condition, l Leaf) Reason {
 	case Dwell:
 		return why(CodeDwell, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
 	case BeerAt:
-		return why(CodeBeerAt, num("beer", float64(r.s.Sense.Thermowell.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
+		return why(CodeBeerAt, num("beer", float64(r.s.Sense.Beer.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
 	case Pitched:
 		return Reason{Code: CodePitched}
 	case Confirmed:
@@ -265,33 +266,6 @@ func (r *run) metLeaf(c *Condition, l Leaf) Reason {
 	case Never, All, Any:
 	}
 	return Reason{Code: CodeMet}
-}
-
-// remind names the jobs that are due, each once a stage.
-func (r *run) remind(st *Stage) {
-	for i := range st.Remind {
-		if i >= len(r.s.Stage.Reminded) || r.s.Stage.Reminded[i] || !r.due(st, &st.Remind[i]) {
-			continue
-		}
-		done := append([]bool(nil), r.s.Stage.Reminded...)
-		done[i] = true
-		r.s.Stage.Reminded = done
-		r.event(Event{Kind: ReminderDue, Say: st.Remind[i].Say})
-	}
-}
-
-func (r *run) due(st *Stage, m *Reminder) bool {
-	switch m.When {
-	case RemindAfter:
-		return r.s.Stage.In >= m.By
-	case RemindPoints:
-		return r.s.Gravity.Est.Ready && r.s.Gravity.AtMost(float64(m.Points))
-	case RemindBefore:
-		next := r.next()
-		at := 0
-		return next != nil && next.Name == m.Stage && r.remaining(&st.Until, r.s.Stage.Leaves, &at) <= m.By
-	}
-	return false
 }
 
 // gravityOf turns points above water into a gravity, as a plain number.

@@ -6,6 +6,7 @@ import (
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -34,6 +35,9 @@ type Input struct {
 	// Faults of the edges since the last step. Faults of hardware are data.
 	RelayFault  bool // a relay could not be set
 	RecordFault bool // the record cannot be written
+	// Quiet is set in the hours in which nobody wants to be woken: what can wait
+	// for the morning waits.
+	Quiet bool
 }
 
 // State is all that survives a step: a plain value without pointers, maps or
@@ -54,6 +58,8 @@ type State struct {
 	Answers []Answer // to the newest orders, so that the same ID twice gets the same answer
 	Hold    HoldState
 	Lost    bool // a running batch was not understood; a person must decide
+	Full    bool // somebody said that there is something in the tank: heat may be used
+	Zones   thermal.Zones
 	Runaway Runaway
 }
 
@@ -73,6 +79,12 @@ type Batch struct {
 	Paused  bool
 	Armed   bool // a person said that the tank may be cooled
 	Told    Told
+	Filled  Filled       // the turns of wort that were measured
+	Added   units.Points // sugar that went in later
+	Jobs    []Job        // reminders that are due and not answered
+	LastJob int
+	// Residual is the carbon dioxide that the beer still holds for sure.
+	Residual units.Volumes
 }
 
 // Told remembers what was said once and need not be said again.
@@ -113,23 +125,26 @@ type HoldState struct {
 	Left   time.Duration // cleaning: until it is too long
 }
 
-// Sense is what is known of the vessel's thermometers.
-type Sense struct{ Thermowell, Surround, Ambient Thermometer }
-
-// Thermometer is one probe's last word and how far it may be believed.
-type Thermometer struct {
-	Known   bool // it has given a believable value at least once
-	Celsius units.Celsius
-	Age     time.Duration // of that value
-	Failed  bool          // signal status Failure: the value must not be used
-	Doubts  int           // unbelievable readings in a row
-	Good    int           // believable ones in a row since a failure
-	Jump    units.Celsius // the value that was not believed
-	Fault   Fault         // the newest fault
+// Sense is what is known of the vessel's probes.
+type Sense struct {
+	Beer     Thermometer // what control goes by: a thermowell, the mean of several, or what stands in
+	Backup   Backup      // what stands in for the thermowell that control goes by
+	Wells    sense.Wells
+	Surround Thermometer
+	Ambient  Thermometer
+	Float    Thermometer // the hydrometer's own
+	Gauge    Gauge       // of the gas above the beer
 }
 
-// Usable tells whether control may go by the thermometer.
-func (t Thermometer) Usable() bool { return t.Known && !t.Failed }
+// started is what is known after any start of the program.
+func (s Sense) started() Sense {
+	s.Beer, s.Surround, s.Ambient, s.Float = s.Beer.Started(), s.Surround.Started(), s.Ambient.Started(), s.Float.Started()
+	s.Gauge, s.Backup = s.Gauge.Started(), NoBackup
+	for i, t := range s.Wells {
+		s.Wells[i] = t.Started()
+	}
+	return s
+}
 
 // Decision explains one step: where the batch is, what was wanted, what was
 // allowed, and why.
@@ -154,7 +169,20 @@ type Decision struct {
 	Gravity   Gravity
 	Alarms    []alarms.Entry
 	Reasons   []Reason
-	NeedsWhat string // what only a person can give, in words; empty = nothing
+	NeedsWhat string      // what only a person can give, in words; empty = nothing
+	Jobs      []Due       // reminders that are not answered
+	Backup    Backup      // what stands in for the lost probe
+	Wells     []Well      // the thermowells, where there are several
+	Float     Thermometer // the hydrometer's own
+	Gauge     Gauge
+	Residual  units.Volumes // carbon dioxide in the beer, at least; 0 = not known
+	Dry       bool          // heat is locked: the tank may be empty
+}
+
+// Well is one of several thermowells.
+type Well struct {
+	Probe ProbeID
+	Thermometer
 }
 
 // Gravity is the picture of the beer's gravity, in true gravities.
@@ -173,6 +201,7 @@ type Gravity struct {
 type Outcome struct {
 	Decision Decision
 	Outputs  Outputs
+	Zones    thermal.Zones // the cooling zones that follow Outputs.Cool
 	Events   []Event
 	Answers  []Answer  // to the orders of this step
 	Schedule *Schedule // not nil: from now on this is the batch's schedule

@@ -73,7 +73,7 @@ func (r *run) time() {
 	r.s.Age += r.elapsed
 	r.s.Up += r.elapsed
 	if r.sch != nil {
-		r.prior = priorOf(r.sch.Wort)
+		r.prior = priorOf(r.wort())
 	}
 	if r.s.Mode == InBatch && r.stage() == nil {
 		// A batch without its schedule cannot be looked after: stop and ask.
@@ -89,7 +89,7 @@ func (r *run) begin() {
 	r.s.Up = 0
 	r.s.Guard = r.s.Guard.Started()
 	r.s.Thermal = r.s.Thermal.Started()
-	r.s.Sense = Sense{r.s.Sense.Thermowell.started(), r.s.Sense.Surround.started(), r.s.Sense.Ambient.started()}
+	r.s.Sense = r.s.Sense.started()
 	if r.s.Mode != InBatch || r.s.Age == 0 {
 		return
 	}

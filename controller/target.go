@@ -28,7 +28,7 @@ func (r *run) stageTarget() {
 	if st == nil {
 		return
 	}
-	beer := r.s.Sense.Thermowell
+	beer := r.s.Sense.Beer
 	if !r.s.Stage.Entered && beer.Usable() {
 		r.s.Stage.Entered, r.s.Stage.Entry = true, beer.Celsius
 	}

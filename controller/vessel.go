@@ -4,15 +4,45 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
 // Probes names the probes that a vessel has; an empty name is none.
 type Probes struct {
-	Thermowell ProbeID
-	Surround   ProbeID // air or jacket
+	Thermowell ProbeID                      // that control goes by
+	More       [sense.MostWells - 1]ProbeID // further thermowells
+	Mean       bool                         // control goes by the mean of all thermowells
+	Surround   ProbeID                      // air or jacket
 	Ambient    ProbeID
 	Hydrometer ProbeID
+	Pressure   ProbeID // of the gas above the beer
+}
+
+// wells lists the thermowells; those after count are empty.
+func (p *Probes) wells() [sense.MostWells]ProbeID {
+	return [sense.MostWells]ProbeID{p.Thermowell, p.More[0], p.More[1]}
+}
+
+// count is how many thermowells there are.
+func (p *Probes) count() int {
+	n := 1
+	for n < sense.MostWells && p.More[n-1] != "" {
+		n++
+	}
+	return n
+}
+
+// All lists every probe that a vessel has.
+func (p *Probes) All() []ProbeID {
+	var list []ProbeID
+	for _, id := range []ProbeID{p.Thermowell, p.More[0], p.More[1], p.Surround, p.Ambient, p.Hydrometer, p.Pressure} {
+		if id != "" {
+			list = append(list, id)
+		}
+	}
+	return list
 }
 
 // Limits are what the vessel and its contents can stand.
@@ -38,6 +68,8 @@ type Vessel struct {
 	Probes   Probes
 	Heat     guard.Relay
 	Cool     guard.Relay
+	Zones    []thermal.Zone // cooling zones, each with a valve of its own; nil = one relay cools it all
+	Pressure PressureLimits
 	Limits   Limits
 	SuckBack SuckBack
 	Silence  time.Duration // without a gravity, until the hydrometer counts as lost; 0 = 6 h

@@ -15,6 +15,18 @@ const (
 	CodeResumedBlind     Code = "resumed-blind"
 	CodeProbeLost        Code = "probe-lost"
 	CodeProbeBack        Code = "probe-back"
+	CodeBackup           Code = "backup"
+	CodeFilled           Code = "filled"
+	CodeFillUnclear      Code = "fill-unclear"
+	CodeOverfull         Code = "overfull"
+	CodeAddedTooMuch     Code = "added-too-much"
+	CodeUnlocked         Code = "unlocked"
+	CodeDry              Code = "dry"
+	CodeNoSuchJob        Code = "no-such-job"
+	CodeJobDone          Code = "job-done"
+	CodeJobMarked        Code = "job-marked"
+	CodeJobSkipped       Code = "job-skipped"
+	CodeZone             Code = "zone"
 	CodeTerminal         Code = "terminal"
 	CodeStuck            Code = "stuck"
 	CodeNotStarted       Code = "not-started"
@@ -107,6 +119,18 @@ func sentences() map[Code]string {
 		CodeResumed:          "the program is back after an outage of {outage}",
 		CodeResumedBlind:     "the program is back after an outage of unknown length",
 		CodeProbeLost:        "no believable beer temperature for {age} ({name})",
+		CodeFilled:           "filled: {volume} of {gravity}, {all} of {original} in all; judging starts again",
+		CodeFillUnclear:      "a turn of wort needs its volume and its gravity, or neither",
+		CodeOverfull:         "{volume} in all is more than the vessel of {limit} can hold",
+		CodeAddedTooMuch:     "additions are worth 0 to {limit} in all",
+		CodeUnlocked:         "the tank is full: heat may be used",
+		CodeDry:              "heat is wanted and locked: the tank may be empty; say pitched, mark fill or unlock",
+		CodeNoSuchJob:        "there is no such reminder; {open} are open, give the number of one",
+		CodeJobDone:          "done: {name}",
+		CodeJobMarked:        "done, and marked: {name}; judging starts again",
+		CodeJobSkipped:       "skipped: {name}",
+		CodeZone:             "cooling goes by {name}: beer {beer}",
+		CodeBackup:           "the {name} stands in for the lost probe: beer {beer}, kept in a wider band",
 		CodeProbeBack:        "the beer temperature is believed again: {beer}",
 		CodeTerminal:         "gravity {gravity} has stopped where it should, judged over {window}",
 		CodeStuck:            "gravity stopped at {gravity}, above the expected {expected}",
@@ -222,6 +246,14 @@ func (n Number) String() string {
 		return units.Gravity(n.Value).Fixed(4)
 	case InTime:
 		return units.Rough(time.Duration(n.Value * float64(time.Second)).Round(time.Second))
+	case InLitres:
+		return strconv.FormatFloat(n.Value, 'f', -1, 64) + " L"
+	case InVolumes:
+		return strconv.FormatFloat(n.Value, 'f', 2, 64) + " volumes"
+	case InKilo:
+		return strconv.FormatFloat(n.Value, 'f', 1, 64) + " kPa"
+	case Bare:
+		return strconv.FormatFloat(n.Value, 'f', -1, 64)
 	case InPercent:
 		return strconv.FormatFloat(n.Value, 'f', 0, 64) + " %"
 	}

@@ -103,7 +103,7 @@ func TestEventsAsLines(t *testing.T) {
 		"order-refused pitched: the yeast is in":       {Kind: controller.OrderRefused, Verb: controller.PitchedNow, Reason: met},
 		"alarm stuck (high): it stopped":               {Kind: controller.AlarmRaised, Alarm: "stuck", Priority: "high", Reason: controller.Reason{Code: controller.CodeAlarm, Name: "it stopped"}},
 		"alarm-over stuck":                             {Kind: controller.AlarmOver, Alarm: "stuck", Priority: "high", Reason: met},
-		"reminder: Dump the cone.":                     {Kind: controller.ReminderDue, Say: "Dump the cone.", Reason: met},
+		"reminder 3: Dump the cone.":                   {Kind: controller.ReminderDue, Job: 3, Say: "Dump the cone.", Reason: met},
 		"schedule-differs":                             {Kind: controller.ScheduleDiffers},
 		"mode-changed: mode idle":                      {Kind: controller.ModeChanged, Reason: controller.Reason{Code: controller.CodeMode, Name: "idle"}},
 	} {

@@ -90,11 +90,23 @@ func (s scrape) vessel(v *controller.View) {
 	for _, t := range []struct {
 		name string
 		controller.Thermometer
-	}{{beerTemperature, d.Beer}, {surroundTemperature, d.Surround}, {ambientTemperature, d.Ambient}} {
+	}{{beerTemperature, d.Beer}, {surroundTemperature, d.Surround}, {ambientTemperature, d.Ambient}, {floatTemperature, d.Float}} {
 		if t.Usable() {
 			s.put(t.name, float64(t.Celsius), v.Name)
 		}
 	}
+	for _, w := range d.Wells {
+		if w.Usable() {
+			s.put(wellTemperature, float64(w.Celsius), v.Name, place(v.Name, w.Probe))
+		}
+	}
+	if d.Gauge.Usable() {
+		s.put(topPressure, float64(d.Gauge.Gauge), v.Name)
+	}
+	if d.Residual > 0 {
+		s.put(residualCO2, float64(d.Residual), v.Name)
+	}
+	s.put(openReminders, float64(len(d.Jobs)), v.Name)
 	if d.HasTarget {
 		s.put(targetTemperature, float64(d.Target), v.Name)
 	}
@@ -138,7 +150,7 @@ func (s scrape) relay(vessel, relay string, r *controller.RelayView) {
 }
 
 func (s scrape) probe(vessel string, p *controller.ProbeView) {
-	place := strings.TrimPrefix(string(p.ID), vessel+"/")
+	place := place(vessel, p.ID)
 	for _, fault := range controller.Faults() {
 		var count int64
 		for _, f := range p.Faults {
@@ -151,6 +163,11 @@ func (s scrape) probe(vessel string, p *controller.ProbeView) {
 	if !p.Last.IsZero() {
 		s.put(lastReading, unix(p.Last), vessel, place)
 	}
+}
+
+// place is where in its vessel a probe is.
+func place(vessel string, id controller.ProbeID) string {
+	return strings.TrimPrefix(string(id), vessel+"/")
 }
 
 func truth(so bool) float64 {

@@ -25,6 +25,8 @@ const (
 	Seconds Unit = "seconds"
 	Ratio   Unit = "ratio"  // specific gravity: density against water
 	Points  Unit = "points" // of gravity: 0.001 each
+	Pascals Unit = "pascals"
+	Volumes Unit = "volumes" // of gas at 0 C and 1 atm in one of beer
 	Truth   Unit = "1 or 0"
 	Count   Unit = "count"
 )
@@ -44,6 +46,11 @@ const (
 	targetTemperature   = "restpoint_target_temperature_celsius"
 	surroundTemperature = "restpoint_surround_temperature_celsius"
 	ambientTemperature  = "restpoint_ambient_temperature_celsius"
+	wellTemperature     = "restpoint_thermowell_temperature_celsius"
+	floatTemperature    = "restpoint_hydrometer_temperature_celsius"
+	topPressure         = "restpoint_top_pressure_pascals"
+	residualCO2         = "restpoint_residual_co2_volumes"
+	openReminders       = "restpoint_open_reminders"
 	specificGravity     = "restpoint_specific_gravity"
 	pointsLeft          = "restpoint_points_left"
 	pointsLeftBound     = "restpoint_points_left_bound"
@@ -69,6 +76,11 @@ func Table() []Row {
 		{targetTemperature, Gauge, Celsius, vessel(), "Temperature that is wanted of the beer now. Absent while nothing is wanted."},
 		{surroundTemperature, Gauge, Celsius, vessel(), "Temperature of the air or jacket around the vessel. Absent while no believable reading is at hand."},
 		{ambientTemperature, Gauge, Celsius, vessel(), "Temperature of the room. Absent while no believable reading is at hand."},
+		{wellTemperature, Gauge, Celsius, vessel("probe"), "Temperature in one of several thermowells. Absent while no believable reading is at hand."},
+		{floatTemperature, Gauge, Celsius, vessel(), "Temperature that the hydrometer reports itself. Absent while no believable reading is at hand."},
+		{topPressure, Gauge, Pascals, vessel(), "Pressure of the gas above the beer, above that of the air. Absent while no believable reading is at hand."},
+		{residualCO2, Gauge, Volumes, vessel(), "Carbon dioxide that the beer holds for sure. Absent while it is not known."},
+		{openReminders, Gauge, Count, vessel(), "Reminders that nobody has answered."},
 		{specificGravity, Gauge, Ratio, vessel(), "Specific gravity of the beer, as estimated. Absent while it is not known."},
 		{pointsLeft, Gauge, Points, vessel(), "Points of gravity until the beer will really end, as estimated. Absent while gravity is not known."},
 		{pointsLeftBound, Gauge, Points, vessel("bound"), "Bounds of the points left: low is exceeded with a chance of 90 in 100, high with 10 in 100."},

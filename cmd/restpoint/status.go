@@ -73,6 +73,7 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 		fmt.Sprintf("\n%s: %s", v.Name, where),
 		fmt.Sprintf("  beer %s, target %s, surround %s", celsius(v.Beer), celsius(v.Target), celsius(v.Surround)),
 	}
+	lines = append(lines, moreProbes(v)...)
 	if v.Gravity != nil {
 		lines = append(lines, fmt.Sprintf("  gravity %.4f, %.1f points left (likely %.1f to %.1f), will end near %.4f",
 			*v.Gravity, *v.PointsLeft, *v.PointsLeftLow, *v.PointsLeftHigh, *v.FinalGravity))
@@ -83,6 +84,12 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 	}
 	if v.Needs != "" {
 		lines = append(lines, "  NEEDS A PERSON: "+v.Needs)
+	}
+	if v.HeatLocked {
+		lines = append(lines, "  heat is locked: the tank may be empty (pitched, mark fill or unlock ends that)")
+	}
+	for _, j := range v.Reminders {
+		lines = append(lines, fmt.Sprintf("  TO DO %d, for %s: %s", j.Number, rough(j.OpenS), j.Say))
 	}
 	for _, a := range v.Alarms {
 		known := ""
@@ -100,6 +107,23 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 		}
 	}
 	return nil
+}
+
+// moreProbes says what is known beside the beer's temperature.
+func moreProbes(v *web.VesselJSON) (lines []string) {
+	for _, w := range v.Wells {
+		lines = append(lines, fmt.Sprintf("  %s %s", w.Probe, celsius(w.Celsius)))
+	}
+	if v.Backup != "" {
+		lines = append(lines, "  a "+v.Backup+" stands in for the lost probe")
+	}
+	if v.Pressure != nil {
+		lines = append(lines, fmt.Sprintf("  %.1f kPa above the air", *v.Pressure))
+	}
+	if v.Residual != nil {
+		lines = append(lines, fmt.Sprintf("  at least %.2f volumes of CO2 in the beer", *v.Residual))
+	}
+	return lines
 }
 
 func rough(s float64) string { return units.Rough(time.Duration(s) * time.Second) }

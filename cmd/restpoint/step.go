@@ -11,6 +11,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -33,9 +34,10 @@ with the first line; the nominal step is the first elapsed_s that is not 0.
 in   {"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","celsius":19.0625},
       {"probe":"fv1/hydrometer","sg":1.0312}],"orders":["pitched"]}
      A reading has celsius, or sg or plato (with at_celsius: not corrected yet),
-     or fault; and age_s. An order is its words, or {"do":WORDS,"who":..,"why":..,
-     "id":..}. "actual":{"heat":false,"cool":true} tells what was really driven,
-     "gap":{"length_s":600,"known":true} with elapsed_s 0 that the program was away.
+     or kilopascals, or fault; and age_s. An order is its words, or {"do":WORDS,
+     "who":..,"why":..,"id":..}. "actual":{"heat":false,"cool":true} tells what was really driven,
+     "gap":{"length_s":600,"known":true} with elapsed_s 0 that the program was away,
+     "quiet":true that nobody wants to be woken now.
 out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
       "heat":false,"cool":true,"points_left":21.4,"points_left_low":19.0,
       "points_left_high":24.1,"alarms":[],"events":[],"reasons":["..."]}
@@ -176,6 +178,7 @@ type (
 		Readings []pipeReading     `json:"readings"`
 		Orders   []json.RawMessage `json:"orders"`
 		Actual   *pipeOutputs      `json:"actual"`
+		Quiet    bool              `json:"quiet"`
 		Gap      *struct {
 			Length float64 `json:"length_s"`
 			Known  bool    `json:"known"`
@@ -188,6 +191,7 @@ type (
 		SG      *float64 `json:"sg"`
 		Plato   *float64 `json:"plato"`
 		At      *float64 `json:"at_celsius"`
+		Kilo    *float64 `json:"kilopascals"`
 		Fault   string   `json:"fault"`
 	}
 	pipeOrder struct {
@@ -283,7 +287,7 @@ func (p *pipe) read(text []byte) (controller.Input, error) {
 	if raw.Elapsed == nil {
 		return controller.Input{}, errors.New("elapsed_s is missing")
 	}
-	in := controller.Input{Actual: p.driven}
+	in := controller.Input{Actual: p.driven, Quiet: raw.Quiet}
 	var err error
 	if in.Elapsed, err = seconds("elapsed_s", *raw.Elapsed); err != nil {
 		return in, err
@@ -324,13 +328,12 @@ func seconds(name string, s float64) (time.Duration, error) {
 // reading takes one reading. What the number means is judged by the core; only
 // what is no reading at all is refused here.
 func (p *pipe) reading(raw *pipeReading) (controller.Reading, error) {
-	known := p.v.Probes
+	known := p.v.Probes.All()
 	r := controller.Reading{Probe: controller.ProbeID(raw.Probe), Fault: controller.Fault(raw.Fault)}
-	switch r.Probe {
-	case "":
+	switch {
+	case r.Probe == "":
 		return r, errors.New("probe is missing")
-	case known.Thermowell, known.Surround, known.Ambient, known.Hydrometer:
-	default:
+	case !slices.Contains(known, r.Probe):
 		return r, fmt.Errorf("there is no probe %q; probes are %s", raw.Probe, probeList(known))
 	}
 	var err error
@@ -338,20 +341,28 @@ func (p *pipe) reading(raw *pipeReading) (controller.Reading, error) {
 		return r, err
 	}
 	given := 0
-	for _, set := range []bool{raw.Celsius != nil, raw.SG != nil, raw.Plato != nil, raw.Fault != ""} {
+	for _, set := range []bool{raw.Celsius != nil, raw.SG != nil, raw.Plato != nil, raw.Kilo != nil, raw.Fault != ""} {
 		if set {
 			given++
 		}
 	}
 	if given != 1 {
-		return r, errors.New("exactly one of celsius, sg, plato and fault is needed")
+		return r, errors.New("exactly one of celsius, sg, plato, kilopascals and fault is needed")
 	}
 	switch {
 	case raw.Celsius != nil:
-		if r.Probe == known.Hydrometer {
+		if r.Probe == p.v.Probes.Hydrometer {
 			return r, errors.New("a hydrometer gives sg or plato")
 		}
+		if r.Probe == p.v.Probes.Pressure {
+			return r, errors.New("a pressure transducer gives kilopascals")
+		}
 		r.Value = controller.OfTemperature(units.Celsius(*raw.Celsius))
+	case raw.Kilo != nil:
+		if r.Probe != p.v.Probes.Pressure {
+			return r, errors.New("only a pressure transducer gives kilopascals")
+		}
+		r.Value = controller.OfPressure(units.Pascals(*raw.Kilo) * units.PascalsPerKilo)
 	case raw.Fault != "":
 		if slices.Contains(controller.Faults(), r.Fault) {
 			return r, nil
@@ -383,17 +394,12 @@ func (p *pipe) gravity(raw *pipeReading, r *controller.Reading) error {
 	return nil
 }
 
-func probeList(p controller.Probes) string {
-	list := ""
-	for _, id := range []controller.ProbeID{p.Thermowell, p.Surround, p.Ambient, p.Hydrometer} {
-		if id != "" {
-			if list != "" {
-				list += ", "
-			}
-			list += string(id)
-		}
+func probeList(all []controller.ProbeID) string {
+	list := make([]string, len(all))
+	for i, id := range all {
+		list[i] = string(id)
 	}
-	return list
+	return strings.Join(list, ", ")
 }
 
 func (p *pipe) readOrders(raw []json.RawMessage) ([]controller.Order, error) {

@@ -38,8 +38,10 @@ type Change struct {
 	Raised bool
 }
 
-// Step takes the causes that stand now and moves every alarm on.
-func (s State) Step(causes []ID, elapsed time.Duration) (State, []Change) {
+// Step takes the causes that stand now and moves every alarm on. In quiet hours an
+// alarm that wakes nobody stays pending; it is raised after them, if its cause
+// stands then.
+func (s State) Step(causes []ID, elapsed time.Duration, quiet bool) (State, []Change) {
 	if len(s.List) == 0 && len(causes) == 0 {
 		return s, nil
 	}
@@ -50,7 +52,7 @@ func (s State) Step(causes []ID, elapsed time.Duration) (State, []Change) {
 		if !known {
 			continue // of a version that knew it; nothing can raise it now
 		}
-		e, change, keep := e.step(row, has(causes, e.ID), elapsed)
+		e, change, keep := e.step(row, has(causes, e.ID), elapsed, quiet)
 		changes = append(changes, change...)
 		if keep {
 			list = append(list, e)
@@ -65,7 +67,7 @@ func (s State) Step(causes []ID, elapsed time.Duration) (State, []Change) {
 			continue
 		}
 		e := Entry{ID: id, Phase: Pending}
-		if row.OnDelay == 0 {
+		if row.OnDelay == 0 && !row.waits(quiet) {
 			e.Phase = Unanswered
 			changes = append(changes, Change{id, true})
 		}
@@ -77,7 +79,9 @@ func (s State) Step(causes []ID, elapsed time.Duration) (State, []Change) {
 	return State{list}, changes
 }
 
-func (e Entry) step(row Row, cause bool, elapsed time.Duration) (Entry, []Change, bool) {
+func (r Row) waits(quiet bool) bool { return quiet && !r.Wakes }
+
+func (e Entry) step(row Row, cause bool, elapsed time.Duration, quiet bool) (Entry, []Change, bool) {
 	e.Shelved = max(0, e.Shelved-elapsed)
 	if cause == e.Gone {
 		e.Gone, e.For = !cause, 0
@@ -85,7 +89,7 @@ func (e Entry) step(row Row, cause bool, elapsed time.Duration) (Entry, []Change
 		e.For += elapsed
 	}
 	switch {
-	case cause && !e.Raised() && e.For >= row.OnDelay:
+	case cause && !e.Raised() && e.For >= row.OnDelay && !row.waits(quiet):
 		e.Phase = Unanswered
 		return e, []Change{{e.ID, true}}, true
 	case cause:
@@ -112,7 +116,10 @@ func (s State) Acknowledge(id ID) (State, bool) {
 				e.Phase, done = Acknowledged, true
 			case Returned:
 				done = true
-				continue
+				if e.Gone {
+					continue
+				}
+				e.Phase = Pending // it has come back, and its delay runs
 			case Acknowledged, Pending:
 			}
 		}

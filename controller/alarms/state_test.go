@@ -27,7 +27,7 @@ func (l *life) run(cause bool, id alarms.ID, d time.Duration) {
 	}
 	for range int(d / step) {
 		var c []alarms.Change
-		l.s, c = l.s.Step(causes, step)
+		l.s, c = l.s.Step(causes, step, false)
 		l.changes = append(l.changes, c...)
 	}
 }
@@ -132,9 +132,9 @@ func TestAnswersSayWhetherThereWasAnything(t *testing.T) {
 }
 
 func TestTheFirstCauseStaysFirst(t *testing.T) {
-	s, _ := alarms.State{}.Step([]alarms.ID{alarms.RelayFault}, minute)
-	s, _ = s.Step([]alarms.ID{alarms.HighLimit, alarms.RelayFault, alarms.ProbeLost}, minute)
-	s, _ = s.Step([]alarms.ID{alarms.ProbeLost, alarms.HighLimit, alarms.RelayFault}, minute)
+	s, _ := alarms.State{}.Step([]alarms.ID{alarms.RelayFault}, minute, false)
+	s, _ = s.Step([]alarms.ID{alarms.HighLimit, alarms.RelayFault, alarms.ProbeLost}, minute, false)
+	s, _ = s.Step([]alarms.ID{alarms.ProbeLost, alarms.HighLimit, alarms.RelayFault}, minute, false)
 	want := []alarms.ID{alarms.RelayFault, alarms.HighLimit, alarms.ProbeLost}
 	for i, e := range s.List {
 		if e.ID != want[i] {
@@ -144,12 +144,12 @@ func TestTheFirstCauseStaysFirst(t *testing.T) {
 }
 
 func TestAnAlarmOfAnotherVersionIsForgotten(t *testing.T) {
-	s, changes := alarms.State{}.Step([]alarms.ID{"sour-milk", alarms.ProbeLost}, minute)
+	s, changes := alarms.State{}.Step([]alarms.ID{"sour-milk", alarms.ProbeLost}, minute, false)
 	if len(s.List) != 1 || len(changes) != 1 {
 		t.Errorf("an unknown cause was taken: %+v", s)
 	}
 	s.List = append(s.List, alarms.Entry{ID: "sour-milk", Phase: alarms.Unanswered})
-	if s, _ = s.Step(nil, 0); len(s.List) != 1 {
+	if s, _ = s.Step(nil, 0, false); len(s.List) != 1 {
 		t.Errorf("an unknown entry was kept: %+v", s)
 	}
 }
@@ -163,11 +163,11 @@ func TestRaisedAndOverAlternate(t *testing.T) {
 		raised := map[alarms.ID]bool{}
 		for range rapid.IntRange(1, 80).Draw(t, "steps") {
 			var causes []alarms.ID
-			for _, i := range rapid.SliceOfNDistinct(rapid.IntRange(0, 4), 0, 5, rapid.ID[int]).Draw(t, "causes") {
+			for _, i := range rapid.SliceOfNDistinct(rapid.IntRange(0, len(table)-1), 0, 5, rapid.ID[int]).Draw(t, "causes") {
 				causes = append(causes, table[i].ID)
 			}
 			before := append([]alarms.Entry(nil), s.List...)
-			next, changes := s.Step(causes, time.Duration(rapid.IntRange(0, 900).Draw(t, "s"))*time.Second)
+			next, changes := s.Step(causes, time.Duration(rapid.IntRange(0, 900).Draw(t, "s"))*time.Second, rapid.IntRange(0, 3).Draw(t, "night") == 0)
 			for i := range before {
 				if s.List[i] != before[i] {
 					t.Fatal("the argument was written")
@@ -181,7 +181,7 @@ func TestRaisedAndOverAlternate(t *testing.T) {
 			}
 			s = next
 			if rapid.IntRange(0, 5).Draw(t, "answer") == 0 {
-				s, _ = s.Acknowledge(table[rapid.IntRange(0, 4).Draw(t, "alarm")].ID)
+				s, _ = s.Acknowledge(table[rapid.IntRange(0, len(table)-1).Draw(t, "alarm")].ID)
 			}
 			seen := map[alarms.ID]bool{}
 			for _, e := range s.List {

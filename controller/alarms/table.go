@@ -24,6 +24,7 @@ const (
 // The alarms.
 const (
 	ProbeLost       ID = "probe-lost"
+	BackupProbe     ID = "backup-probe"
 	BeerTooWarm     ID = "beer-too-warm"
 	BeerTooCold     ID = "beer-too-cold"
 	HighLimit       ID = "high-limit"
@@ -41,6 +42,10 @@ const (
 	StateLost       ID = "state-lost"
 	RecordFailing   ID = "record-failing"
 	CleaningTooLong ID = "cleaning-too-long"
+	OverPressure    ID = "over-pressure"
+	Vacuum          ID = "vacuum"
+	PressureLost    ID = "pressure-lost"
+	Stratified      ID = "stratified"
 )
 
 // Row is what a person needs to know of an alarm.
@@ -53,30 +58,36 @@ type Row struct {
 	Consequence string
 	Do          string
 	Time        string // available before harm is done
+	Wakes       bool   // raised in quiet hours too: heat, cooling, freezing, probes, pressure
 }
 
 // Table lists every alarm in the order in which they are shown. Delays are
 // engineering judgement for vessels that move a few kelvins a day.
 func Table() []Row {
 	return []Row{
-		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours"},
-		{HighLimit, Urgent, 0, 10 * time.Minute, "the beer is above the vessel's highest temperature", "off-flavours; heat is locked out", "check heater and probe; cool by hand if cooling does not run", "an hour"},
-		{LowLimit, Urgent, 0, 10 * time.Minute, "the beer is below the vessel's lowest temperature", "ice at the wall, burst fittings; cooling is locked out", "check chiller valve and probe; warm the room", "an hour"},
-		{RelayFault, Urgent, 0, time.Minute, "a relay could not be set", "the vessel may heat or cool on its own", "switch the mains of heater and chiller off; check the board", "minutes"},
-		{HeatIneffective, Urgent, 0, 10 * time.Minute, "heat has been on and the beer did not warm", "probe out of its well, heater dead, or channels swapped; heat is kept off", "look at probe, heater and wiring, then acknowledge", "an hour"},
-		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on and the beer did not cool", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours"},
-		{BeerTooWarm, High, 30 * time.Minute, 10 * time.Minute, "the beer is well above its target", "esters and fusels in primary; slow crash", "check cooling; set another target if this is wanted", "hours"},
-		{BeerTooCold, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours"},
-		{StateLost, High, 0, 0, "the stored state of a running batch is missing or not understood", "the vessel idles, both relays off", "start the batch again or return it to its stage", "hours"},
-		{NotStarted, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day"},
-		{Stuck, High, 0, time.Hour, "gravity stopped falling above where this beer should end", "sweet beer that may start again in the keg", "rouse, warm, taste; then advance or wait", "a day"},
-		{GravityLost, Low, 0, 0, "the hydrometer is silent", "stages that wait for gravity do not advance", "look at the hydrometer, or enter a sample by hand", "a day"},
-		{StageTooLong, High, 0, 0, "the stage lasts longer than its schedule allows", "the beer waits for a decision", "look at the beer; advance, or let it go on", "a day"},
-		{NeedsArming, High, 0, 0, "the stage before the crash is over and nobody has said that the tank may be cooled", "the crash waits; cooling a closed tank draws a vacuum", "put gas or a vacuum breaker on, then arm", "a day"},
-		{OutsideLimits, High, 0, 0, "the target is outside the vessel's limits", "the nearest limit is held instead", "set another target or adopt a changed schedule", "hours"},
-		{LateLoop, Low, 0, 10 * time.Minute, "the program was late", "heat was off for a step", "look at the board: load, power supply, card", "a day"},
-		{RecordFailing, High, 0, time.Minute, "the record cannot be written", "control goes on from memory; history is being lost", "look at the card: full, read-only, worn out", "a day"},
-		{CleaningTooLong, Low, 0, 0, "cleaning is not ended", "both relays stay locked out", "set the mode when the vessel is ready", "a day"},
+		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
+		{OverPressure, Urgent, 0, time.Minute, "the pressure above the beer is beyond what the tank is meant for", "fittings burst; people are hurt", "keep away from the lid; open the vent slowly; check the relief valve; never warm a closed tank", "minutes", true},
+		{Vacuum, Urgent, 0, time.Minute, "there is a vacuum above the beer", "the tank is sucked in, or air and trap liquid into the beer; a crash stops cooling", "give gas, or open the vent; check the breaker and the CO2 bottle", "minutes", true},
+		{HighLimit, Urgent, 0, 10 * time.Minute, "the beer is above the vessel's highest temperature", "off-flavours; heat is locked out", "check heater and probe; cool by hand if cooling does not run", "an hour", true},
+		{LowLimit, Urgent, 0, 10 * time.Minute, "the beer is below the vessel's lowest temperature", "ice at the wall, burst fittings; cooling is locked out", "check chiller valve and probe; warm the room", "an hour", true},
+		{RelayFault, Urgent, 0, time.Minute, "a relay could not be set", "the vessel may heat or cool on its own", "switch the mains of heater and chiller off; check the board", "minutes", true},
+		{HeatIneffective, Urgent, 0, 10 * time.Minute, "heat has been on and the beer did not warm", "probe out of its well, heater dead, or channels swapped; heat is kept off", "look at probe, heater and wiring, then acknowledge", "an hour", true},
+		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on and the beer did not cool", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true},
+		{BackupProbe, High, 0, time.Minute, "a beer probe is lost and another one stands in", "the beer is kept in a wider band; on the hydrometer's thermometer heat stays off and the schedule waits", "check plug, cable and thermowell of the lost probe", "a day", true},
+		{BeerTooWarm, High, 30 * time.Minute, 10 * time.Minute, "the beer is well above its target", "esters and fusels in primary; slow crash", "check cooling; set another target if this is wanted", "hours", true},
+		{BeerTooCold, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours", true},
+		{StateLost, High, 0, 0, "the stored state of a running batch is missing or not understood", "the vessel idles, both relays off", "start the batch again or return it to its stage", "hours", true},
+		{NotStarted, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day", false},
+		{Stuck, High, 0, time.Hour, "gravity stopped falling above where this beer should end", "sweet beer that may start again in the keg", "rouse, warm, taste; then advance or wait", "a day", false},
+		{GravityLost, Low, 0, 0, "the hydrometer is silent", "stages that wait for gravity do not advance", "look at the hydrometer, or enter a sample by hand", "a day", false},
+		{StageTooLong, High, 0, 0, "the stage lasts longer than its schedule allows", "the beer waits for a decision", "look at the beer; advance, or let it go on", "a day", false},
+		{NeedsArming, High, 0, 0, "the stage before the crash is over and nobody has said that the tank may be cooled", "the crash waits; cooling a closed tank draws a vacuum", "put gas or a vacuum breaker on, then arm", "a day", false},
+		{OutsideLimits, High, 0, 0, "the target is outside the vessel's limits", "the nearest limit is held instead", "set another target or adopt a changed schedule", "hours", false},
+		{LateLoop, Low, 0, 10 * time.Minute, "the program was late", "heat was off for a step", "look at the board: load, power supply, card", "a day", false},
+		{RecordFailing, High, 0, time.Minute, "the record cannot be written", "control goes on from memory; history is being lost", "look at the card: full, read-only, worn out", "a day", false},
+		{PressureLost, Low, time.Minute, time.Minute, "the pressure transducer gives no believable reading", "over-pressure and vacuum are not seen; control goes on", "check cable and supply of the transducer", "a day", false},
+		{Stratified, Low, time.Hour, 30 * time.Minute, "the thermowells lie more than 2 K apart", "part of the beer is at another temperature than the one held", "check the probes against one another; rouse; look at the cooling zones", "hours", false},
+		{CleaningTooLong, Low, 0, 0, "cleaning is not ended", "both relays stay locked out", "set the mode when the vessel is ready", "a day", false},
 	}
 }
 

@@ -158,6 +158,17 @@ func (s State) Mark(lower, wider float64) State {
 	return s
 }
 
+// Moved begins a new segment after something went into the beer that has a gravity
+// of its own: no reading of before says what the next one may be, and where the
+// fall slows down is to be found anew.
+func (s State) Moved() State {
+	s.Bins, s.Levels = nil, nil
+	s.Pend, s.PendHand = Pending{}, Pending{}
+	s.Peak, s.TailFrom = 0, 0
+	s.Est.Ready = false
+	return s
+}
+
 // Broken begins a new segment after an outage of unknown length: nothing read
 // before can be held against what is read after it. The device's frame is kept,
 // and what was found before stands until it is found anew.

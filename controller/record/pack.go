@@ -19,7 +19,7 @@ import (
 //
 //	varint   counted ms, as the difference to the step before (first: to 0)
 //	varint   elapsed ms less that difference (0 in a quiet run)
-//	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool
+//	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool; 16 quiet hours
 //	uvarint  number of readings, each
 //	           name     the probe
 //	           byte     flags, below
@@ -34,6 +34,9 @@ import (
 // its 64 bits with the last, bytes reversed, so that values with few digits take
 // few bytes. Names and last values begin anew with every pack.
 const packVersion = 1
+
+// quietHours is the bit beside the outputs.
+const quietHours = 16
 
 const (
 	flagTemperature = 1 << iota
@@ -65,7 +68,11 @@ func (p *packer) add(t *Telemetry) {
 	p.counted = counted
 	p.buf = binary.AppendVarint(p.buf, delta)
 	p.buf = binary.AppendVarint(p.buf, t.Elapsed.Milliseconds()-delta)
-	p.buf = append(p.buf, levels(t.Actual)|levels(t.Outputs)<<2)
+	out := levels(t.Actual) | levels(t.Outputs)<<2
+	if t.Quiet {
+		out |= quietHours
+	}
+	p.buf = append(p.buf, out)
 	p.buf = binary.AppendUvarint(p.buf, uint64(len(t.Readings)))
 	for i := range t.Readings {
 		p.reading(&t.Readings[i])
@@ -212,7 +219,8 @@ func (u *unpacker) step() Telemetry {
 	u.counted += delta
 	t := Telemetry{Counted: u.ms(u.counted), Elapsed: u.ms(u.varint() + delta)}
 	out := u.byte()
-	u.bad = u.bad || out > 15
+	u.bad = u.bad || out >= 2*quietHours
+	t.Quiet = out&quietHours != 0
 	t.Actual = controller.Outputs{Heat: out&1 != 0, Cool: out&2 != 0}
 	t.Outputs = controller.Outputs{Heat: out&4 != 0, Cool: out&8 != 0}
 	for n := u.uvarint(); n > 0 && !u.bad; n-- {

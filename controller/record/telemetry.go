@@ -19,6 +19,7 @@ type Telemetry struct {
 	Readings []controller.Reading
 	Actual   controller.Outputs // levels driven since the step before
 	Outputs  controller.Outputs // levels that the step decided
+	Quiet    bool               // the step fell into the quiet hours
 }
 
 // chunk is telemetry of one vessel and batch on its way into one row of the file.

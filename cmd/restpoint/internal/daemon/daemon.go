@@ -79,6 +79,7 @@ type Config struct {
 	Ticks    <-chan Tick
 	Readings <-chan controller.Reading
 	Orders   <-chan Ask
+	Quiet    Quiet
 	Now      func() time.Time // with its monotonic part
 	Log      *slog.Logger
 	Heard    func(vessel string, events []controller.Event, d controller.Decision) // nil = nobody; must not block
@@ -133,22 +134,12 @@ func New(cfg Config) *Daemon {
 	d := &Daemon{cfg: cfg, plant: cfg.Plant.Started()}
 	for i := range cfg.Vessels {
 		t := &tank{Vessel: cfg.Vessels[i]}
-		for _, id := range probesOf(t.Vessel.Vessel) {
+		for _, id := range t.Probes.All() {
 			t.probes = append(t.probes, newProbeView(id))
 		}
 		d.tanks = append(d.tanks, t)
 	}
 	return d
-}
-
-func probesOf(v *controller.Vessel) []controller.ProbeID {
-	var list []controller.ProbeID
-	for _, id := range []controller.ProbeID{v.Probes.Thermowell, v.Probes.Surround, v.Probes.Ambient, v.Probes.Hydrometer} {
-		if id != "" {
-			list = append(list, id)
-		}
-	}
-	return list
 }
 
 func newProbeView(id controller.ProbeID) controller.ProbeView {

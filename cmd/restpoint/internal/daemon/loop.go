@@ -131,13 +131,13 @@ func (d *Daemon) step(ctx context.Context) {
 	commit := false
 	for i, t := range d.tanks {
 		in := t.input(began, elapsed)
-		in.Actual, in.RecordFault = actual[i], d.recordFails()
+		in.Actual, in.RecordFault, in.Quiet = actual[i], d.recordFails(), d.cfg.Quiet.At(began)
 		d.decide(t, in)
 		wants[i] = t.out.Outputs
 		commit = commit || t.out.Commit
 		telemetry = append(telemetry, record.Telemetry{
 			Vessel: t.Vessel.Vessel.Name, Batch: t.State.Batch.ID, Counted: d.counted,
-			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs,
+			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs, Quiet: in.Quiet,
 		})
 	}
 	levels := wants

@@ -35,7 +35,13 @@ type vesselView struct {
 	Reasons                          []string
 	Alarms                           []alarmView
 	Events                           []string
+	More                             []factView // further probes, where there are any
+	Jobs                             []jobView
 }
+
+type factView struct{ Name, Value string }
+
+type jobView struct{ Say, Open, Done string }
 
 type stageView struct{ Name, State string }
 
@@ -116,10 +122,37 @@ func viewOf(v *controller.View) vesselView {
 			w.Alarms = append(w.Alarms, alarmView{string(a.ID), string(row.Priority), row.Cause, row.Do, row.Consequence, phase(a)})
 		}
 	}
+	w.More = moreFacts(d)
+	for _, j := range d.Jobs {
+		w.Jobs = append(w.Jobs, jobView{j.Say, units.Rough(j.For.Round(time.Minute)), fmt.Sprintf("restpoint tell %s done %d", v.Name, j.No)})
+	}
 	for _, e := range slices.Backward(v.Recent) {
 		w.Events = append(w.Events, e.At.Format("2006-01-02 15:04")+"  "+e.String())
 	}
 	return w
+}
+
+// moreFacts says what is known beside the beer's temperature and gravity.
+func moreFacts(d *controller.Decision) (list []factView) {
+	for _, w := range d.Wells {
+		list = append(list, factView{string(w.Probe), shown(w.Thermometer)})
+	}
+	if d.Float.Usable() {
+		list = append(list, factView{"hydrometer's thermometer", shown(d.Float)})
+	}
+	if d.Backup != controller.NoBackup {
+		list = append(list, factView{"stands in for the lost probe", string(d.Backup)})
+	}
+	if d.Gauge.Usable() {
+		list = append(list, factView{"pressure above the air's", fmt.Sprintf("%.1f kPa", d.Gauge.Gauge.Kilo())})
+	}
+	if d.Residual > 0 {
+		list = append(list, factView{"CO2 in the beer, at least", fmt.Sprintf("%.2f volumes", float64(d.Residual))})
+	}
+	if d.Dry {
+		list = append(list, factView{"heat", "locked, the tank may be empty"})
+	}
+	return list
 }
 
 func phase(a alarms.Entry) string {

@@ -34,15 +34,22 @@ type VesselJSON struct {
 	Target          *float64    `json:"target_celsius"`
 	Surround        *float64    `json:"surround_celsius"`
 	Ambient         *float64    `json:"ambient_celsius"`
+	Wells           []WellJSON  `json:"thermowells,omitempty"` // where there are several
+	Backup          string      `json:"backup,omitempty"`      // what stands in for a lost probe
+	Float           *float64    `json:"hydrometer_celsius"`
+	Pressure        *float64    `json:"top_pressure_kilopascals"`
+	Residual        *float64    `json:"residual_co2_volumes"`
 	Gravity         *float64    `json:"gravity_sg"`
 	PointsLeft      *float64    `json:"points_left"`
 	PointsLeftLow   *float64    `json:"points_left_low"`
 	PointsLeftHigh  *float64    `json:"points_left_high"`
 	FinalGravity    *float64    `json:"final_gravity"`
-	Heat            *bool       `json:"heat"` // null: none is fitted
+	Heat            *bool       `json:"heat"`        // null: none is fitted
+	HeatLocked      bool        `json:"heat_locked"` // the tank may be empty
 	Cool            *bool       `json:"cool"`
 	WaitS           float64     `json:"wait_s"` // until what is wanted is allowed
 	Needs           string      `json:"needs,omitempty"`
+	Reminders       []JobJSON   `json:"reminders"`
 	Reasons         []string    `json:"reasons"`
 	Alarms          []AlarmJSON `json:"alarms"`
 	Events          []EventJSON `json:"events"`
@@ -63,6 +70,21 @@ type AlarmJSON struct {
 	Consequence  string  `json:"consequence"`
 	Do           string  `json:"do"`
 	Available    string  `json:"time_available"`
+}
+
+// WellJSON is one of several thermowells.
+type WellJSON struct {
+	Probe   string   `json:"probe"`
+	Celsius *float64 `json:"celsius"`
+}
+
+// JobJSON is a reminder that nobody has answered.
+type JobJSON struct {
+	Number int     `json:"number"` // for the orders done and skip
+	Stage  string  `json:"stage"`
+	Say    string  `json:"say"`
+	Mark   string  `json:"mark,omitempty"` // what doing it does to the beer
+	OpenS  float64 `json:"open_s"`
 }
 
 // EventJSON is one event.
@@ -93,6 +115,7 @@ func vesselJSON(v *controller.View) VesselJSON {
 		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage, Kind: string(d.Kind),
 		InStageS: d.In.Seconds(), Paused: d.Paused, WaitS: d.Wait.Seconds(), Needs: d.NeedsWhat,
 		Beer: celsius(d.Beer), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
+		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Reminders: []JobJSON{},
 		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
 		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
 	}
@@ -105,6 +128,18 @@ func vesselJSON(v *controller.View) VesselJSON {
 	if g := d.Gravity; g.Known {
 		j.Gravity, j.FinalGravity = number(float64(g.Now), 5), number(float64(g.Final), 5)
 		j.PointsLeft, j.PointsLeftLow, j.PointsLeftHigh = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
+	}
+	for _, w := range d.Wells {
+		j.Wells = append(j.Wells, WellJSON{string(w.Probe), celsius(w.Thermometer)})
+	}
+	if d.Gauge.Usable() {
+		j.Pressure = number(d.Gauge.Gauge.Kilo(), 3)
+	}
+	if d.Residual > 0 {
+		j.Residual = number(float64(d.Residual), 2)
+	}
+	for _, due := range d.Jobs {
+		j.Reminders = append(j.Reminders, JobJSON{due.No, due.Stage, due.Say, string(due.Mark), due.For.Seconds()})
 	}
 	if v.Heat.Fitted {
 		j.Heat = &v.Heat.On
