@@ -155,7 +155,7 @@ func (c *cellar) serve(ctx context.Context, vessels []daemon.Vessel, plant contr
 	c.d = daemon.New(daemon.Config{
 		Site: c.site.Name, Build: build(), Vessels: vessels, Shared: sharedPlant(c.site), Plant: plant,
 		Board: c.board, Record: c.record, Ticks: ticks, Readings: c.readings, Orders: c.orders,
-		Now: time.Now, Log: c.log, Fed: notify.alive,
+		Quiet: daemon.Quiet(c.site.Quiet), Now: time.Now, Log: c.log, Fed: notify.alive,
 	})
 	page, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.site.Listen)
 	if err != nil {

@@ -20,6 +20,12 @@ func relaySpecs(s *site.Site) (vessels []string, specs []relay.Spec) {
 		vessels = append(vessels, v.Name)
 		specs = appendRelay(specs, v.Name, relay.Heat, &v.Heat)
 		specs = appendRelay(specs, v.Name, relay.Cool, &v.Cool)
+		for z := range v.Zones {
+			was := len(specs)
+			if specs = appendRelay(specs, v.Name, relay.Cool, &v.Zones[z].Relay); len(specs) > was {
+				specs[was].Zone = v.Zones[z].Name
+			}
+		}
 	}
 	return vessels, appendRelay(specs, "", relay.Chiller, &s.Plant.Chiller)
 }
@@ -27,7 +33,7 @@ func relaySpecs(s *site.Site) (vessels []string, specs []relay.Spec) {
 func appendRelay(specs []relay.Spec, vessel string, role relay.Role, r *site.Relay) []relay.Spec {
 	spec := relay.Spec{Vessel: vessel, Role: role, Chip: r.Chip, Line: r.Line, ActiveLow: r.ActiveLow, Path: r.Path}
 	switch r.Kind {
-	case site.NoRelayFitted:
+	case site.NoRelayFitted, site.InZones:
 		return specs
 	case site.OnLine:
 		spec.Kind = relay.Pin
@@ -50,7 +56,7 @@ func openProbes(s *site.Site) ([]sensors.Probe, error) {
 	var probes []sensors.Probe
 	for i := range s.Vessels {
 		v := &s.Vessels[i]
-		for _, p := range []*site.Probe{&v.Thermowell, &v.Surround, &v.Ambient} {
+		for _, p := range v.Thermometers() {
 			spec := sensors.Spec{Probe: p.ID, Offset: p.Offset, Path: p.Path}
 			switch p.Kind {
 			case site.NoProbe:

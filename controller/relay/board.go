@@ -3,6 +3,7 @@ package relay
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"example.org/restpoint/controller"
 )
@@ -13,7 +14,12 @@ type Board struct {
 	chiller  *output
 }
 
-type channel struct{ heat, cool *output }
+// channel is what one vessel has. Without zones it has one output to cool, which
+// may be a line that is not fitted.
+type channel struct {
+	heat *output
+	cool []*output
+}
 
 // output is a line and what is known of it. Only a write that succeeded makes a
 // level known; before the first one, and after one that failed, the relay may be
@@ -22,6 +28,7 @@ type output struct {
 	line   Line // nil = not fitted
 	vessel string
 	role   Role
+	zone   string
 	on     bool
 	known  bool
 }
@@ -31,10 +38,14 @@ type output struct {
 func NewBoard(channels []Channel, chiller Line) *Board {
 	b := &Board{chiller: &output{line: chiller, role: Chiller}}
 	for _, c := range channels {
-		b.channels = append(b.channels, channel{
-			heat: &output{line: c.Heat, vessel: c.Vessel, role: Heat},
-			cool: &output{line: c.Cool, vessel: c.Vessel, role: Cool},
-		})
+		ch := channel{heat: &output{line: c.Heat, vessel: c.Vessel, role: Heat}}
+		for _, z := range c.Zones {
+			ch.cool = append(ch.cool, &output{line: z.Line, vessel: c.Vessel, role: Cool, zone: z.Name})
+		}
+		if ch.cool == nil {
+			ch.cool = []*output{{line: c.Cool, vessel: c.Vessel, role: Cool}}
+		}
+		b.channels = append(b.channels, ch)
 	}
 	return b
 }
@@ -77,7 +88,7 @@ func (b *Board) Close() error {
 			continue
 		}
 		if err := o.line.Close(); err != nil {
-			errs = append(errs, fmt.Errorf("let go of %s: %w", name(o.vessel, o.role), err))
+			errs = append(errs, fmt.Errorf("let go of %s: %w", o.name(), err))
 		}
 		o.known = false // whoever claims the line now may drive it
 	}
@@ -89,7 +100,7 @@ func (b *Board) Close() error {
 func (b *Board) Actual() Levels {
 	l := Levels{Vessels: make([]controller.Outputs, len(b.channels)), Chiller: b.chiller.mayBeOn()}
 	for i, c := range b.channels {
-		l.Vessels[i] = controller.Outputs{Heat: c.heat.mayBeOn(), Cool: c.cool.mayBeOn()}
+		l.Vessels[i] = controller.Outputs{Heat: c.heat.mayBeOn(), Cool: c.mayCool()}
 	}
 	return l
 }
@@ -99,7 +110,7 @@ func (b *Board) Unknown() []string {
 	var names []string
 	for _, o := range b.outputs() {
 		if o.line != nil && !o.known {
-			names = append(names, name(o.vessel, o.role))
+			names = append(names, o.name())
 		}
 	}
 	return names
@@ -108,20 +119,30 @@ func (b *Board) Unknown() []string {
 // outputs lists all lines in the order in which they go off: heaters first, for
 // they do the most harm, and the chiller before the valves that it feeds.
 func (b *Board) outputs() []*output {
-	all := make([]*output, 0, 2*len(b.channels)+1)
+	var all []*output
 	for _, c := range b.channels {
 		all = append(all, c.heat)
 	}
 	all = append(all, b.chiller)
 	for _, c := range b.channels {
-		all = append(all, c.cool)
+		all = append(all, c.cool...)
 	}
 	return all
 }
 
+func (o *output) name() string { return name(o.vessel, o.role, o.zone) }
+
+// mayCool tells whether any zone of the vessel may be cooling.
+func (c channel) mayCool() bool { return slices.ContainsFunc(c.cool, (*output).mayBeOn) }
+
+// cools tells whether the vessel can be cooled at all.
+func (c channel) cools() bool { return c.cool[0].line != nil }
+
+func (o *output) fault(on bool, err error) error { return &Error{o.vessel, o.role, o.zone, on, err} }
+
 // check gives the levels that may be driven. What cannot be meant is off.
 func (b *Board) check(want Levels) (Levels, error) {
-	ok := Levels{Vessels: make([]controller.Outputs, len(b.channels)), Chiller: want.Chiller}
+	ok := Levels{Vessels: make([]controller.Outputs, len(b.channels)), Zones: want.Zones, Chiller: want.Chiller}
 	if len(want.Vessels) != len(b.channels) {
 		ok.Chiller = false
 		return ok, fmt.Errorf("levels of %d vessels for a board of %d; all stay off", len(want.Vessels), len(b.channels))
@@ -130,15 +151,15 @@ func (b *Board) check(want Levels) (Levels, error) {
 	for i, c := range b.channels {
 		w := want.Vessels[i]
 		if w.Heat && w.Cool {
-			errs = append(errs, &Error{c.heat.vessel, Heat, true, Together})
+			errs = append(errs, c.heat.fault(true, Together))
 			continue
 		}
 		if w.Heat && c.heat.line == nil {
-			errs = append(errs, &Error{c.heat.vessel, Heat, true, NotFitted})
+			errs = append(errs, c.heat.fault(true, NotFitted))
 			w.Heat = false
 		}
-		if w.Cool && c.cool.line == nil {
-			errs = append(errs, &Error{c.cool.vessel, Cool, true, NotFitted})
+		if w.Cool && !c.cools() {
+			errs = append(errs, c.cool[0].fault(true, NotFitted))
 			w.Cool = false
 		}
 		ok.Vessels[i] = w
@@ -156,7 +177,10 @@ func (b *Board) lower(want Levels) error {
 	}
 	errs = append(errs, b.chiller.lower(want.Chiller))
 	for i, c := range b.channels {
-		errs = append(errs, c.cool.lower(want.Vessels[i].Cool))
+		zones := want.zones(i)
+		for z, o := range c.cool {
+			errs = append(errs, o.lower(zones.Has(z)))
+		}
 	}
 	return errors.Join(errs...)
 }
@@ -164,11 +188,14 @@ func (b *Board) lower(want Levels) error {
 func (b *Board) raise(want Levels) error {
 	var errs []error
 	for i, c := range b.channels {
-		errs = append(errs, c.cool.raise(want.Vessels[i].Cool, c.heat))
+		zones := want.zones(i)
+		for z, o := range c.cool {
+			errs = append(errs, o.raise(zones.Has(z), c.heat.mayBeOn()))
+		}
 	}
-	errs = append(errs, b.chiller.raise(want.Chiller, nil))
+	errs = append(errs, b.chiller.raise(want.Chiller, false))
 	for i, c := range b.channels {
-		errs = append(errs, c.heat.raise(want.Vessels[i].Heat, c.cool))
+		errs = append(errs, c.heat.raise(want.Vessels[i].Heat, c.mayCool()))
 	}
 	return errors.Join(errs...)
 }
@@ -180,12 +207,12 @@ func (o *output) lower(want bool) error {
 	return o.drive(false)
 }
 
-func (o *output) raise(want bool, partner *output) error {
+func (o *output) raise(want, partnerOn bool) error {
 	if o.line == nil || !want {
 		return nil
 	}
-	if partner.mayBeOn() {
-		return errors.Join(&Error{o.vessel, o.role, true, PartnerOn}, o.drive(false))
+	if partnerOn {
+		return errors.Join(o.fault(true, PartnerOn), o.drive(false))
 	}
 	if err := o.drive(true); err != nil {
 		return errors.Join(err, o.drive(false))
@@ -196,12 +223,12 @@ func (o *output) raise(want bool, partner *output) error {
 func (o *output) drive(on bool) error {
 	if err := o.line.Set(on); err != nil {
 		o.known = false
-		return &Error{o.vessel, o.role, on, err}
+		return o.fault(on, err)
 	}
 	o.on, o.known = on, true
 	return nil
 }
 
 func (o *output) mayBeOn() bool {
-	return o != nil && o.line != nil && (o.on || !o.known)
+	return o.line != nil && (o.on || !o.known)
 }

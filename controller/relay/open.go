@@ -24,6 +24,7 @@ func Kinds() []Kind { return []Kind{Pin, File, InMemory} }
 type Spec struct {
 	Vessel    string // empty for the chiller
 	Role      Role
+	Zone      string // cool, where the vessel has several zones: in the order of the core
 	Kind      Kind
 	Chip      string    // gpio: label or name
 	Line      string    // gpio: name, or number
@@ -42,8 +43,10 @@ func (s Spec) String() string {
 	case InMemory:
 		where = " in memory"
 	}
-	return name(s.Vessel, s.Role) + where
+	return s.name() + where
 }
+
+func (s Spec) name() string { return name(s.Vessel, s.Role, s.Zone) }
 
 // Open claims all lines, drives them off and gives the board, with a channel for
 // every vessel in the order given. If one line cannot be had, those claimed
@@ -71,7 +74,11 @@ func Open(gpio GPIO, vessels []string, specs []Spec) (*Board, error) {
 		case Heat:
 			place[at].Heat = lines[i]
 		case Cool:
-			place[at].Cool = lines[i]
+			if s.Zone == "" {
+				place[at].Cool = lines[i]
+			} else {
+				place[at].Zones = append(place[at].Zones, Zone{s.Zone, lines[i]})
+			}
 		case Chiller:
 			chiller = lines[i]
 		}
@@ -89,23 +96,12 @@ func valid(vessels []string, specs []Spec) error {
 	var errs []error
 	roles, wires := map[string]bool{}, map[string]string{}
 	for _, s := range specs {
-		who := name(s.Vessel, s.Role)
+		who := s.name()
 		if roles[who] {
 			errs = append(errs, fmt.Errorf("%s has two lines", who))
 		}
 		roles[who] = true
-		switch s.Role {
-		case Heat, Cool:
-			if !slices.Contains(vessels, s.Vessel) {
-				errs = append(errs, fmt.Errorf("%s: there is no vessel %q", who, s.Vessel))
-			}
-		case Chiller:
-			if s.Vessel != "" {
-				errs = append(errs, fmt.Errorf("%s: the chiller belongs to no vessel", who))
-			}
-		default:
-			errs = append(errs, fmt.Errorf("%s: there is no role %q", who, s.Role))
-		}
+		errs = append(errs, s.valid(vessels, specs))
 		if s.Kind == File {
 			path := filepath.Clean(s.Path)
 			if other, used := wires[path]; used {
@@ -115,6 +111,28 @@ func valid(vessels []string, specs []Spec) error {
 		}
 	}
 	return errors.Join(errs...)
+}
+
+// valid tells whether the relay has its place among the others.
+func (s Spec) valid(vessels []string, all []Spec) error {
+	switch who := s.name(); {
+	case s.Role != Heat && s.Role != Cool && s.Role != Chiller:
+		return fmt.Errorf("%s: there is no role %q", who, s.Role)
+	case s.Role == Chiller && s.Vessel != "":
+		return fmt.Errorf("%s: the chiller belongs to no vessel", who)
+	case s.Role != Chiller && !slices.Contains(vessels, s.Vessel):
+		return fmt.Errorf("%s: there is no vessel %q", who, s.Vessel)
+	case s.Role != Cool && s.Zone != "":
+		return fmt.Errorf("%s: only cooling has zones", who)
+	case s.Role == Cool && s.Zone == "" && zoned(all, s.Vessel):
+		return fmt.Errorf("%s has a line beside its zones", who)
+	}
+	return nil
+}
+
+// zoned tells whether a vessel has cooling zones.
+func zoned(specs []Spec, vessel string) bool {
+	return slices.ContainsFunc(specs, func(s Spec) bool { return s.Vessel == vessel && s.Zone != "" })
 }
 
 // openAll gives a line for every spec, in their order, or none.

@@ -37,7 +37,7 @@ func (p *pins) add(at int, s Spec) error {
 	}
 	for i, l := range w.lines {
 		if l.Offset == offset {
-			return fmt.Errorf("%s is on the same line", name(w.specs[i].Vessel, w.specs[i].Role))
+			return fmt.Errorf("%s is on the same line", w.specs[i].name())
 		}
 	}
 	w.lines = append(w.lines, Request{offset, s.ActiveLow})

@@ -6,8 +6,10 @@ package relay
 
 import (
 	"fmt"
+	"slices"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/thermal"
 )
 
 // Line is one output. On means that the relay works, whatever level that takes.
@@ -21,20 +23,41 @@ type Channel struct {
 	Vessel string
 	Heat   Line
 	Cool   Line
+	Zones  []Zone // instead of Cool: the valves of its cooling zones
+}
+
+// Zone is the valve of one cooling zone.
+type Zone struct {
+	Name string
+	Line Line
 }
 
 // Levels are the levels of all lines of a board: one a vessel, in the order of
-// its channels, and the chiller that they share.
+// its channels, and the chiller that they share. Zones says which cooling zones of
+// a vessel follow its Cool, where it has any; without a word all of them do.
 type Levels struct {
 	Vessels []controller.Outputs
+	Zones   []thermal.Zones
 	Chiller bool
+}
+
+// zones gives the cooling zones of a vessel that are to be on.
+func (l Levels) zones(vessel int) thermal.Zones {
+	switch {
+	case !l.Vessels[vessel].Cool:
+		return 0
+	case vessel < len(l.Zones) && l.Zones[vessel] != 0:
+		return l.Zones[vessel]
+	}
+	return ^thermal.Zones(0)
 }
 
 // Error says which line failed, or what was refused.
 type Error struct {
 	Vessel string // empty = the chiller
 	Role   Role
-	On     bool // what was to be driven
+	Zone   string // of cooling, where there are several
+	On     bool   // what was to be driven
 	Err    error
 }
 
@@ -43,11 +66,23 @@ func (e *Error) Error() string {
 	if e.On {
 		level = "on"
 	}
-	return fmt.Sprintf("switch %s %s: %v", name(e.Vessel, e.Role), level, e.Err)
+	return fmt.Sprintf("switch %s %s: %v", name(e.Vessel, e.Role, e.Zone), level, e.Err)
 }
 
 // Unwrap gives the cause.
 func (e *Error) Unwrap() error { return e.Err }
+
+// Concerns tells whether an error of a board is about a line of that vessel, or
+// about the chiller, which is everybody's.
+func Concerns(err error, vessel string) bool {
+	switch e := err.(type) { //nolint:errorlint // joined errors are taken apart one by one
+	case *Error:
+		return e.Vessel == vessel || e.Vessel == ""
+	case interface{ Unwrap() []error }:
+		return slices.ContainsFunc(e.Unwrap(), func(one error) bool { return Concerns(one, vessel) })
+	}
+	return false
+}
 
 // Refusal is a cause of an Error that lies in what was asked, not in a line.
 type Refusal string
@@ -71,9 +106,13 @@ const (
 	Chiller Role = "chiller"
 )
 
-func name(vessel string, role Role) string {
-	if vessel == "" {
-		return string(role)
+func name(vessel string, role Role, zone string) string {
+	text := string(role)
+	if vessel != "" {
+		text = vessel + " " + text
 	}
-	return vessel + " " + string(role)
+	if zone != "" {
+		text += " " + zone
+	}
+	return text
 }

@@ -9,6 +9,7 @@ import (
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
 	"example.org/restpoint/controller/relay"
+	"example.org/restpoint/controller/thermal"
 )
 
 // Run is the loop. It ends with the context, and with every relay off.
@@ -126,14 +127,14 @@ func (d *Daemon) step(ctx context.Context) {
 	}
 	d.counted += elapsed
 	actual := d.cfg.Board.Actual().Vessels
-	wants := make([]controller.Outputs, len(d.tanks))
+	wants, zones := make([]controller.Outputs, len(d.tanks)), make([]thermal.Zones, len(d.tanks))
 	var telemetry []record.Telemetry
 	commit := false
 	for i, t := range d.tanks {
 		in := t.input(began, elapsed)
 		in.Actual, in.RecordFault, in.Quiet = actual[i], d.recordFails(), d.cfg.Quiet.At(began)
 		d.decide(t, in)
-		wants[i] = t.out.Outputs
+		wants[i], zones[i] = t.out.Outputs, t.out.Zones
 		commit = commit || t.out.Commit
 		telemetry = append(telemetry, record.Telemetry{
 			Vessel: t.Vessel.Vessel.Name, Batch: t.State.Batch.ID, Counted: d.counted,
@@ -144,11 +145,11 @@ func (d *Daemon) step(ctx context.Context) {
 	if d.cfg.Shared != nil {
 		d.plant, levels = controller.Share(d.cfg.Shared, d.plant, elapsed, wants)
 	}
-	board := relay.Levels{Vessels: levels, Chiller: d.plant.ChillerOn}
+	board := relay.Levels{Vessels: levels, Zones: zones, Chiller: d.plant.ChillerOn}
 	lowered := d.cfg.Board.Lower(board)       // 1
 	stored := d.store(ctx, commit, telemetry) // 2
 	raised := d.cfg.Board.Raise(board)        // 3
-	d.checkRelays(levels, errors.Join(lowered, raised))
+	d.checkRelays(errors.Join(lowered, raised))
 	d.publish(began) // 4
 	d.tell(stored)   // 5
 	if d.cfg.Fed != nil {
@@ -212,12 +213,11 @@ func (d *Daemon) decide(t *tank, in controller.Input) {
 
 // checkRelays notes which vessels could not be driven as they should be. A chiller
 // that fails is every vessel's fault.
-func (d *Daemon) checkRelays(levels []controller.Outputs, err error) {
+func (d *Daemon) checkRelays(err error) {
 	if err != nil {
 		d.cfg.Log.Error("relays could not be set", "error", err)
 	}
-	actual := d.cfg.Board.Actual().Vessels
-	for i, t := range d.tanks {
-		t.relayFault = err != nil && (actual[i] != levels[i] || d.cfg.Shared != nil)
+	for _, t := range d.tanks {
+		t.relayFault = relay.Concerns(err, t.Vessel.Vessel.Name)
 	}
 }

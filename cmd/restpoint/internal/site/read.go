@@ -58,6 +58,9 @@ func read(doc *strict.Doc) *Site {
 	s.Socket = r.path(m.Opt("socket"), defaultSocket)
 	s.Sysfs = r.path(m.Opt("sysfs"), defaultSysfs)
 	r.times(m.Opt("step"), m.Opt("flush"))
+	if v := m.Opt("quiet"); v.Given() {
+		s.Quiet = quiet(v.Map(`the hours in which nobody is woken for what can wait, such as {from: "22:00", to: "07:00"}`))
+	}
 	if v := m.Opt("plant"); v.Given() {
 		r.plant(v.Map("what the vessels share, such as {at-once: 2, serves: [fv1, fv2]}"))
 	}

@@ -25,6 +25,10 @@ const (
 	LimitOrder  strict.Rule = "limit-order"
 	FlushShort  strict.Rule = "flush-shorter-than-step"
 	ManyVessels strict.Rule = "many-vessels"
+	ManyZones   strict.Rule = "many-zones"
+	ZoneUse     strict.Rule = "zone-use"
+	ZoneGap     strict.Rule = "zone-gap"
+	QuietForm   strict.Rule = "quiet-form"
 )
 
 // Rules lists the rules of meaning that refuse a site.
@@ -32,6 +36,7 @@ func Rules() []strict.Rule {
 	return []strict.Rule{
 		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
+		ManyZones, ZoneUse, ZoneGap, QuietForm,
 	}
 }
 

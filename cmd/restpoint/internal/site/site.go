@@ -24,6 +24,7 @@ type Site struct {
 	Sysfs   string   // where the kernel shows its devices; another folder serves to try things on
 	Step    time.Duration
 	Flush   time.Duration // longest time that readings wait to be written
+	Quiet   Quiet
 	Plant   Plant
 	Sources []Source
 	Vessels []Vessel
@@ -68,12 +69,15 @@ func (s Secret) Reveal() string { return string(s) }
 type Vessel struct {
 	Name       string
 	Volume     units.Litres
-	Thermowell Probe
+	Thermowell Probe   // that control goes by
+	More       []Probe // further thermowells
+	Mean       bool    // control goes by the mean of all of them
 	Surround   Probe
 	Around     Around // what Surround measures
 	Ambient    Probe
 	Hydrometer Hydrometer
 	Cool, Heat Relay
+	Zones      []Zone // of cooling, where there are several
 	Limits     controller.Limits
 	SuckBack   controller.SuckBack
 }
@@ -130,6 +134,7 @@ const (
 	OnLine        RelayKind = "line"
 	OnFile        RelayKind = "file"
 	Modelled      RelayKind = "modelled" // nothing is switched
+	InZones       RelayKind = "zones"    // each zone has a relay of its own
 )
 
 // Relay is one relay, where it is, and how it may be used.
@@ -166,12 +171,13 @@ func Read(name string, src []byte) (*Site, error) {
 // Vessel gives what the core has to know of a vessel.
 func (s *Site) Vessel(i int) *controller.Vessel {
 	v := &s.Vessels[i]
-	return &controller.Vessel{
+	out := &controller.Vessel{
 		Name:   v.Name,
 		Step:   s.Step,
 		Volume: v.Volume,
 		Probes: controller.Probes{
 			Thermowell: v.Thermowell.ID,
+			Mean:       v.Mean,
 			Surround:   v.Surround.ID,
 			Ambient:    v.Ambient.ID,
 			Hydrometer: v.Hydrometer.ID,
@@ -181,6 +187,13 @@ func (s *Site) Vessel(i int) *controller.Vessel {
 		Limits:   v.Limits,
 		SuckBack: v.SuckBack,
 	}
+	for i := range v.More {
+		out.Probes.More[i] = v.More[i].ID
+	}
+	for i := range v.Zones {
+		out.Zones = append(out.Zones, v.Zones[i].Zone)
+	}
+	return out
 }
 
 // SharedPlant gives what the core has to know of what the vessels share.

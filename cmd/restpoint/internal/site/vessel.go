@@ -52,7 +52,7 @@ func (r *reader) vessel(item *strict.Value) Vessel {
 	v := Vessel{Name: name(n), Limits: controller.Limits{Lowest: defaultLowest, Highest: defaultHighest}, SuckBack: controller.NoProtection}
 	r.twice(n, "vessel", v.Name)
 	v.Volume = m.Need("volume").Litres(smallest, largest)
-	v.Thermowell = r.probe(m.Need("thermowell"), v.Name+"/thermowell")
+	r.thermowells(m.Need("thermowell"), &v)
 	if s := m.Opt("surround"); s.Given() {
 		inner := s.Map("what is measured beside the vessel, such as {jacket: {one-wire: 28-0000013182aa}}")
 		key, p := inner.One(ProbeForm, string(Jacket), string(Air))
@@ -67,7 +67,7 @@ func (r *reader) vessel(item *strict.Value) Vessel {
 		v.Hydrometer = r.hydrometer(h, v.Name+"/hydrometer")
 	}
 	if c := m.Opt("cool"); c.Given() {
-		v.Cool = r.relay(c, cooling())
+		r.cooling(c, &v)
 	}
 	if h := m.Opt("heat"); h.Given() {
 		v.Heat = r.relay(h, heating())
@@ -191,8 +191,14 @@ func profileNames(of []guard.Profile) []string {
 
 // relay reads where a relay is, what hangs on it, and how it may be used.
 func (r *reader) relay(v *strict.Value, allowed []guard.Profile) Relay {
-	var out Relay
 	m := v.Map("a relay such as {line: {chip: gpiochip0, name: GPIO17}, valve: {}}")
+	out := r.relayOf(m, allowed)
+	m.Done()
+	return out
+}
+
+func (r *reader) relayOf(m *strict.Map, allowed []guard.Profile) Relay {
+	var out Relay
 	key, at := m.One(RelayForm, string(OnLine), string(OnFile), string(Modelled))
 	out.Kind = RelayKind(key)
 	switch out.Kind {
@@ -204,13 +210,12 @@ func (r *reader) relay(v *strict.Value, allowed []guard.Profile) Relay {
 		if !at.Flag() {
 			at.Fail(OnlyTrue, "only {modelled: true} makes a relay that switches nothing")
 		}
-	case NoRelayFitted:
+	case NoRelayFitted, InZones:
 	}
 	out.Guard = relayProfile(m, allowed)
 	if p := m.Opt("power"); p.Given() {
 		out.Guard.Power = p.Watts(weakest, strongest)
 	}
-	m.Done()
 	return out
 }
 
