@@ -46,6 +46,9 @@ func TestEachDoubtHasTwoSides(t *testing.T) {
 		{"a clock that is needed", []string{"{points-left: 6}", "{any: [{points-left: 6}, {for: 9 d}]}\n    by-clock: accepted", "to: 20 C", "to: 21 C"}, []string{"{points-left: 6}", "{all: [{points-left: 6}, {for: 9 d}]}\n    by-clock: accepted"}, profiles.ClockNotNeeded},
 		{"yeast in every way to end a fill", []string{"{pitched: true}", "{all: [{pitched: true}, {confirmed: full}]}"}, []string{"{pitched: true}", "{any: [{pitched: true}, {confirmed: full}]}"}, profiles.NeverPitched},
 		{"a rest five kelvins lower", []string{"free-rise: {to: 20 C, heat-after: 8 h}", "at: 14 C"}, []string{"free-rise: {to: 20 C, heat-after: 8 h}", "at: 13.9 C"}, profiles.CooledEarly},
+		{"a job that is said when the stage has begun", []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {after: 12 h}, say: dump, mark: dump}]"}, []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {before: crash, by: 12 h}, say: dump, mark: dump}]"}, profiles.DisturbedWindow},
+		{"a job that marks nothing", []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {before: crash, by: 12 h}, say: gas}]"}, []string{"{points-left: 6}", "{points-left: 6}\n    remind: [{when: {after: 2 d}, say: sugar, mark: addition}]"}, profiles.DisturbedWindow},
+		{"stirring does not move the end", []string{"{points-left: 6}", "{points-left: 6}\n    remind: [{when: {after: 2 d}, say: rouse, mark: rouse}]"}, []string{"{points-left: 6}", "{apparent-attenuation: 70 %}\n    remind: [{when: {after: 2 d}, say: hops, mark: dry-hop}]", "to: 20 C", "to: 19.5 C"}, profiles.DisturbedWindow},
 		{"a primary far below the fill is pitched warm on purpose", []string{"{at: 17 C}", "{at: 30 C}"}, []string{"{at: 19 C}", "{at: 30 C}", "free-rise: {to: 20 C, heat-after: 8 h}", "at: 20 C"}, profiles.CooledEarly},
 	} {
 		if _, warnings, err := profiles.Parse("a.yaml", with(t, row.quiet...)); err != nil || len(warnings) > 0 {
@@ -154,6 +157,9 @@ func TestOddSchedulesAreExplainedInWords(t *testing.T) {
 		{"a question stays one", func(s *controller.Schedule) {
 			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "clean?"}}
 		}, "1 h after it began: clean?", "clean?."},
+		{"a job that marks the beer", func(s *controller.Schedule) {
+			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "two doses of hops", Mark: controller.DryHop}}
+		}, `two doses of hops. Doing it marks "dry-hop": judging starts again.`, ""},
 		{"a limit that is not the default", func(*controller.Schedule) {}, "After 3 d an alarm asks a person what to do.", "default"},
 		{"a limit that is", func(s *controller.Schedule) { s.Stages[0].Longest.For = 10 * units.Day }, "After 10 d (the default) an alarm asks", ""},
 		{"a limit that moves on by itself is not the default", func(s *controller.Schedule) {

@@ -95,6 +95,17 @@ func explainLongest(st *controller.Stage) string {
 }
 
 func explainReminder(r controller.Reminder) string {
+	said := remindsOf(r)
+	if r.Mark != "" {
+		said += fmt.Sprintf(" Doing it marks %q: judging starts again.", r.Mark)
+		if e, _ := r.Mark.Does(); e.Lower != 0 {
+			said += fmt.Sprintf(" The expected end moves down by %v points and its spread grows %v times.", e.Lower, e.Wider)
+		}
+	}
+	return said
+}
+
+func remindsOf(r controller.Reminder) string {
 	switch r.When {
 	case controller.RemindBefore:
 		return fmt.Sprintf("Reminds a person %s before %s can begin: %s", units.Duration(r.By), r.Stage, sentence(r.Say))

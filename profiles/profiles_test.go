@@ -253,6 +253,10 @@ func TestWhatIsDoubtfulIsWarnedOf(t *testing.T) {
 			"a rest that does the work of a crash", `a.yaml:14:25: stages[3].target.ramp.to: this cools working beer by 15.0 K; if the beer shall be cold, make it a stage of kind crash, which waits for the end of fermentation`,
 			[]string{"{free-rise: {to: 20 C, heat-after: 8 h}}", "{ramp: {to: 4 C, rate: 1 C/h}}"},
 		},
+		{
+			"a job before the taste test is confirmed", `a.yaml:16:65: stages[3].remind[1].mark: doing this voids the confirmation that its own stage waits for; let it be said earlier, or in the next stage`,
+			[]string{"{terminal: {within: 1 point, over: 48 h}}", "{confirmed: clean}\n    remind: [{when: {before: crash, by: 1 d}, say: rouse, mark: rouse}]"},
+		},
 	} {
 		_, warnings, err := profiles.Parse("a.yaml", with(t, row.edits...))
 		if err != nil || len(warnings) != 1 {

@@ -109,7 +109,8 @@ func drawStage(t *rapid.T, n int, before *controller.Stage) controller.Stage {
 		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindPoints, Points: units.Points(tenths(t, "points", 5, 600)), Say: drawWords(t, "say")})
 	}
 	if rapid.Bool().Draw(t, "after") {
-		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindAfter, By: hours(t, "by", 1, 500), Say: drawWords(t, "say")})
+		mark := rapid.SampledFrom(append(controller.MarkKinds(), "")).Draw(t, "mark")
+		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindAfter, By: hours(t, "by", 1, 500), Say: drawWords(t, "say"), Mark: mark})
 	}
 	return s
 }
@@ -217,7 +218,11 @@ func writeReminder(r controller.Reminder) string {
 	case controller.RemindPoints:
 		when = fmt.Sprintf("points-left: %.1f", float64(r.Points))
 	}
-	return fmt.Sprintf("{when: {%s}, say: %s}", when, quote(r.Say))
+	mark := ""
+	if r.Mark != "" {
+		mark = ", mark: " + string(r.Mark)
+	}
+	return fmt.Sprintf("{when: {%s}, say: %s%s}", when, quote(r.Say), mark)
 }
 
 func write(s *controller.Schedule) string {

@@ -58,7 +58,8 @@ type leaf struct {
 
 type reminder struct {
 	controller.Reminder
-	at *strict.Value // the stage's name, or the points
+	at   *strict.Value // the stage's name, the points, or the time
+	mark *strict.Value
 }
 
 func read(doc *strict.Doc) *controller.Schedule {
@@ -136,6 +137,14 @@ func kinds() []string {
 	return out
 }
 
+func marks() []string {
+	var out []string
+	for _, k := range controller.MarkKinds() {
+		out = append(out, string(k))
+	}
+	return out
+}
+
 func (d *draft) target(v *strict.Value) {
 	m := v.Map("a target such as {at: 19 C}")
 	key, how := m.One(TargetForm, string(controller.At), string(controller.Ramp), string(controller.FreeRise))
@@ -185,6 +194,9 @@ func (d *draft) remind(m *strict.Map) {
 	}
 	when.Done()
 	r.Say = m.Need("say").Text(textLength)
+	if r.mark = m.Opt("mark"); r.mark.Given() {
+		r.Mark = controller.MarkKind(r.mark.Word(marks()...))
+	}
 	m.Done()
 	d.reminds = append(d.reminds, r)
 	d.stage.Remind = append(d.stage.Remind, r.Reminder)

@@ -42,9 +42,11 @@ const (
 	ClockNotNeeded strict.Rule = "clock-not-needed"
 	NeverPitched   strict.Rule = "never-pitched"
 	CooledEarly    strict.Rule = "cooled-early"
+	// DisturbedWindow is a job that disturbs the decision of its own stage.
+	DisturbedWindow strict.Rule = "disturbed-window"
 )
 
 // WarningRules lists the rules that only warn.
 func WarningRules() []strict.Rule {
-	return []strict.Rule{KindOrder, YeastHeat, HoldsAtOnce, HardlyMet, ShortLongest, ClockNotNeeded, NeverPitched, CooledEarly}
+	return []strict.Rule{KindOrder, YeastHeat, HoldsAtOnce, HardlyMet, ShortLongest, ClockNotNeeded, NeverPitched, CooledEarly, DisturbedWindow}
 }

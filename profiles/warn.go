@@ -14,6 +14,7 @@ func warn(s *controller.Schedule, drafts []*draft) {
 	for i, d := range drafts {
 		d.warnLongest()
 		d.warnPitched()
+		d.warnJobs()
 		for _, l := range d.leaves {
 			l.warnGravity(s.Wort)
 		}
@@ -87,6 +88,31 @@ func (d *draft) warnPitched() {
 	if d.kind.Good() && d.stage.Kind == controller.Fill && (d.whole || !d.until.Given()) &&
 		!d.stage.Until.MustBe(controller.Pitched) {
 		d.kind.Warn(NeverPitched, "this stage does not wait for {pitched: true}, from which attenuation and forecasts are counted")
+	}
+}
+
+// warnJobs notes a job that makes void what its own stage waits for: judging of
+// gravity begins again after a mark, and some marks move the end.
+func (d *draft) warnJobs() {
+	for _, r := range d.reminds {
+		if r.Mark == "" || !r.mark.Good() || !r.at.Good() {
+			continue
+		}
+		effect, _ := r.Mark.Does()
+		for _, l := range d.leaves {
+			c := l.condition
+			switch {
+			case r.When == controller.RemindBefore && c.Kind == controller.Terminal:
+				r.mark.Warn(DisturbedWindow, "doing this voids the terminal gravity of its own stage, which then waits another %s; let it be said earlier, or in the next stage", units.Duration(c.Over))
+			case r.When == controller.RemindBefore && c.Kind == controller.Confirmed:
+				r.mark.Warn(DisturbedWindow, "doing this voids the confirmation that its own stage waits for; let it be said earlier, or in the next stage")
+			case (effect.Lower != 0 || effect.Moves) && (c.Kind == controller.PointsLeft || c.Kind == controller.ApparentAttenuation):
+				r.mark.Warn(DisturbedWindow, "doing this moves the gravity or its expected end while the stage waits for %s; judging starts again", c.Kind)
+			default:
+				continue
+			}
+			break
+		}
 	}
 }
 
