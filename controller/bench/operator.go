@@ -10,7 +10,8 @@ import (
 )
 
 // Operator is the person of a simulation. It starts the batch, pitches after a
-// while, arms and confirms as soon as it is asked, and says who it is.
+// while, arms and confirms as soon as it is asked, does a job within the hour, and
+// says who it is.
 type Operator struct {
 	Name     string
 	Schedule *controller.Schedule
@@ -22,6 +23,9 @@ type Operator struct {
 
 // pitchAfter is how long the wort stands before the yeast goes in.
 const pitchAfter = 30 * time.Minute
+
+// jobTakes is how long a job of a reminder waits for its person.
+const jobTakes = time.Hour
 
 // Orders looks at the newest decision and gives what it wants done, and whether
 // yeast goes in now.
@@ -36,6 +40,8 @@ func (o *Operator) Orders(d controller.Decision) (orders []controller.Order, pit
 	case d.NeedsWhat == string(controller.PitchedNow) && d.In >= pitchAfter && !o.pitched:
 		o.pitched = true
 		return []controller.Order{o.order(controller.Verb{Kind: controller.PitchedNow})}, true
+	case len(d.Jobs) > 0 && d.Jobs[0].For >= jobTakes:
+		return []controller.Order{o.order(controller.Verb{Kind: controller.Done, Job: d.Jobs[0].No})}, false
 	case d.NeedsWhat == string(controller.Arm):
 		return []controller.Order{o.order(controller.Verb{Kind: controller.Arm})}, false
 	case strings.HasPrefix(d.NeedsWhat, string(controller.Confirm)) && onlyPerson(d):
