@@ -36,7 +36,13 @@ func tellCommand(e env) *cobra.Command {
   advance, return STAGE       on to the next stage, back to an earlier one
   pause, resume               stop advancing (the temperature is held), go on
   target "20 C"               another temperature, to the end of the stage
-  mark KIND                   dump, crop, rouse, dry-hop, addition, fill, transfer
+  mark KIND                   what was done to the beer: dump, crop, rouse, oxygen,
+                              dry-hop, addition, fill, transfer; judging of gravity
+                              starts again and confirmations are void
+  mark fill "25 L at 1.051"   a turn of wort: original gravities weigh by volume
+  mark addition "8 points"    sugar that is worth so much to the whole
+  done [NUMBER], skip NUMBER  the job of a reminder is done, or will not be
+  unlock                      the tank is full: heat may be used (after cleaning)
   acknowledge [ALARM]         an alarm, or all, is seen
   shelve ALARM for "2 h"      an alarm is silent for a time
   end-cold, end-off           the batch ends: temperature kept, or relays off
