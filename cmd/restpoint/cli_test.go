@@ -58,6 +58,8 @@ func TestHelp(t *testing.T) {
 		{"status"},
 		{"relays"},
 		{"relays", "off"},
+		{"relays", "list"},
+		{"relays", "try"},
 	} {
 		code, out, errs := try(t, "", append(args, "--help")...)
 		if code != exitOK || errs != "" {
@@ -107,6 +109,7 @@ func TestExitCodes(t *testing.T) {
 		{"a noise that is not modelled", []string{"simulate", "cool-lager", "--noise", "loud"}, exitUsage, `"loud"`},
 		{"a room without a unit", []string{"simulate", "cool-lager", "--ambient", "18"}, exitUsage, "18 C"},
 		{"an end above the start", []string{"simulate", "cool-lager", "--ends-at", "1.060"}, exitUsage, "1.048"},
+		{"relays of no site", []string{"relays", "try"}, exitUsage, "-c SITE"},
 		{"a speed of nothing", []string{"demo", "--speed", "0"}, exitUsage, "--speed"},
 		{"an order without words", []string{"tell", "fv1"}, exitUsage, "tell"},
 		{"an order that is none", []string{"tell", "fv1", "sing"}, exitUsage, `no order "sing"`},

@@ -33,20 +33,45 @@ type Spec struct {
 	Modelled  *Modelled // modelled
 }
 
-func (s Spec) String() string {
-	where := ""
+// Name is what people call the relay: "fv1 heat", "fv1 cool cone", "chiller".
+func (s Spec) Name() string { return name(s.Vessel, s.Role, s.Zone) }
+
+// Where tells where the relay hangs.
+func (s Spec) Where() string {
 	switch s.Kind {
 	case Pin:
-		where = " on " + s.Chip + " " + s.Line
+		where := "on " + s.Chip + " " + s.Line
+		if s.ActiveLow {
+			where += ", works at the low level"
+		}
+		return where
 	case File:
-		where = " on " + s.Path
+		return "on " + s.Path
 	case InMemory:
-		where = " in memory"
+		return "in memory"
 	}
-	return s.name() + where
+	return "nowhere"
 }
 
-func (s Spec) name() string { return name(s.Vessel, s.Role, s.Zone) }
+func (s Spec) String() string { return s.Name() + " " + s.Where() }
+
+// OpenOne claims one line and drives it off.
+func OpenOne(gpio GPIO, vessels []string, s Spec) (Line, error) {
+	if gpio == nil {
+		gpio = Kernel()
+	}
+	if err := valid(vessels, []Spec{s}); err != nil {
+		return nil, err
+	}
+	lines, err := openAll(gpio, []Spec{s})
+	if err != nil {
+		return nil, err
+	}
+	if err := lines[0].Set(false); err != nil {
+		return nil, errors.Join(fmt.Errorf("claim %v: %w", s, err), lines[0].Close())
+	}
+	return lines[0], nil
+}
 
 // Open claims all lines, drives them off and gives the board, with a channel for
 // every vessel in the order given. If one line cannot be had, those claimed
@@ -96,7 +121,7 @@ func valid(vessels []string, specs []Spec) error {
 	var errs []error
 	roles, wires := map[string]bool{}, map[string]string{}
 	for _, s := range specs {
-		who := s.name()
+		who := s.Name()
 		if roles[who] {
 			errs = append(errs, fmt.Errorf("%s has two lines", who))
 		}
@@ -115,7 +140,7 @@ func valid(vessels []string, specs []Spec) error {
 
 // valid tells whether the relay has its place among the others.
 func (s Spec) valid(vessels []string, all []Spec) error {
-	switch who := s.name(); {
+	switch who := s.Name(); {
 	case s.Role != Heat && s.Role != Cool && s.Role != Chiller:
 		return fmt.Errorf("%s: there is no role %q", who, s.Role)
 	case s.Role == Chiller && s.Vessel != "":

@@ -37,7 +37,7 @@ func (p *pins) add(at int, s Spec) error {
 	}
 	for i, l := range w.lines {
 		if l.Offset == offset {
-			return fmt.Errorf("%s is on the same line", w.specs[i].name())
+			return fmt.Errorf("%s is on the same line", w.specs[i].Name())
 		}
 	}
 	w.lines = append(w.lines, Request{offset, s.ActiveLow})
