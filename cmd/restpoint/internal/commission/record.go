@@ -53,7 +53,7 @@ func Append(path string, e Entry) (err error) {
 func Last(path string) (map[string]Entry, error) {
 	f, err := os.Open(path) //nolint:gosec // the operator names the file
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+		return map[string]Entry{}, nil
 	}
 	if err != nil {
 		return nil, fmt.Errorf("open the commissioning record: %w", err)
@@ -62,7 +62,7 @@ func Last(path string) (map[string]Entry, error) {
 	r := csv.NewReader(f)
 	first, err := r.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, nil
+		return map[string]Entry{}, nil
 	}
 	if err != nil || !slices.Equal(first, header()) {
 		return nil, fmt.Errorf("%s is no commissioning record: %w", path, errors.Join(err, errors.New("its first line does not name the columns")))
