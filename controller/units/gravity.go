@@ -1,18 +1,12 @@
 package units
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // Gravity is a specific gravity at 20/20 C: 1.048.
 type Gravity float64
 
 // Points is a difference of gravity in thousandths: 1.048 is 48 points above water.
 type Points float64
-
-// Plato is an extract in per cent by mass.
-type Plato float64
 
 // What a fermenter can hold: dry mead at the low end, wort for the strongest
 // beers and the heaviest honey musts at the high end.
@@ -24,15 +18,6 @@ const (
 const (
 	wantGravity = `a gravity such as "1.048" or "12 P"`
 	wantPoints  = `a difference of gravity such as "2 points"`
-)
-
-// Coefficients of the rational fit to the NBS sucrose table, 0 to 40 % by mass
-// (encyclopedia article "Brix", section on specific gravity; R^2 0.99999997).
-// It has an exact inverse, so that converting there and back changes nothing.
-const (
-	nbsLinear   = 28.14203
-	nbsConstant = 202.4427
-	nbsInverse  = 230.5870
 )
 
 // ParseGravity reads "1.048", "1.048 SG" or "12 P".
@@ -79,28 +64,6 @@ func (g Gravity) Minus(o Gravity) Points { return Points(float64(g-o) * 1000) }
 // Plus is the gravity moved by some points.
 func (g Gravity) Plus(p Points) Gravity { return g + Gravity(p/1000) }
 
-// Plato converts by the NBS rational form; -0.002 P at 1.000 is the table's own fit.
-func (g Gravity) Plato() Plato {
-	s := float64(g)
-	return Plato(float64(nbsLinear*s) + nbsConstant - float64(nbsInverse/s))
-}
-
-// Gravity converts by the exact inverse of the NBS rational form.
-func (p Plato) Gravity() Gravity {
-	b := nbsConstant - float64(p)
-	return Gravity((math.Sqrt(float64(b*b)+4*nbsLinear*nbsInverse) - b) / (2 * nbsLinear))
-}
-
-// ApparentAttenuation is the share of the extract that seems to be gone, by
-// points: (original - now) / (original - 1). It is 0.5 to 1.6 percentage points
-// above the same figure taken from degrees Plato.
-func ApparentAttenuation(original, now Gravity) float64 {
-	if original <= 1 {
-		return 0
-	}
-	return float64(original-now) / float64(original-1)
-}
-
 func (g Gravity) String() string { return exact(float64(g)) }
 func (p Points) String() string {
 	if p == 1 {
@@ -108,7 +71,6 @@ func (p Points) String() string {
 	}
 	return exact(float64(p)) + " points"
 }
-func (p Plato) String() string { return exact(float64(p)) + " P" }
 
 // Fixed prints with a fixed number of decimals, for people.
 func (g Gravity) Fixed(decimals int) string { return fixed(float64(g), decimals) }
@@ -120,6 +82,3 @@ func (p Points) Fixed(decimals int) string {
 	}
 	return fixed(float64(p), decimals) + " points"
 }
-
-// Fixed prints with a fixed number of decimals, for people.
-func (p Plato) Fixed(decimals int) string { return fixed(float64(p), decimals) + " P" }

@@ -41,6 +41,7 @@ func TestWhatAnyQuantityPrintsReadsBackExactly(t *testing.T) {
 		readsBack(t, units.ParseWatts, units.Watts(v))
 		readsBack(t, units.ParseVolumes, units.Volumes(v))
 		readsBack(t, units.ParsePascals, units.Pascals(v))
+		readsBack(t, units.ParseMetres, units.Metres(v))
 		g := units.Gravity(rapid.Float64Range(float64(units.LowestGravity), float64(units.HighestGravity)).Draw(t, "gravity"))
 		readsBack(t, units.ParseGravity, g)
 	})
@@ -85,6 +86,8 @@ func TestConversionsGoBackAndKeepTheOrder(t *testing.T) {
 		if units.Carbonation(gauge+more, at) <= gas || units.Carbonation(gauge, at+0.1) >= gas {
 			t.Fatalf("carbonation at %v and %v goes the wrong way", gauge, at)
 		}
+		height := units.Metres(rapid.Float64Range(-100, 4000).Draw(t, "height"))
+		within("up and down again", float64(gauge.AtHeight(height).AtSeaLevel(height)), float64(gauge), 1e-9)
 		within("pressure and back", float64(units.CarbonationPressure(gas, at)), float64(gauge), 1e-6)
 	})
 }
@@ -137,6 +140,9 @@ func TestAnyTextIsReadOrRefusedInWords(t *testing.T) {
 			"duration": func(s string) (float64, error) { v, err := units.ParseDuration(s); return v.Seconds(), err },
 			"litres":   func(s string) (float64, error) { v, err := units.ParseLitres(s); return float64(v), err },
 			"watts":    func(s string) (float64, error) { v, err := units.ParseWatts(s); return float64(v), err },
+			"volumes":  func(s string) (float64, error) { v, err := units.ParseVolumes(s); return float64(v), err },
+			"grams":    func(s string) (float64, error) { v, err := units.ParseGramsPerLitre(s); return float64(v), err },
+			"metres":   func(s string) (float64, error) { v, err := units.ParseMetres(s); return float64(v), err },
 			"pascals":  func(s string) (float64, error) { v, err := units.ParsePascals(s); return float64(v), err },
 		} {
 			v, err := parse(text)
@@ -169,40 +175,4 @@ func TestALongTextIsCutBetweenLetters(t *testing.T) {
 	if err == nil || strings.Contains(err.Error(), "...") {
 		t.Errorf("a text of 40 letters is cut: %v", err)
 	}
-}
-
-func TestAlcoholKeepsItsOrderAndGoesBack(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		original := units.Plato(rapid.Float64Range(5, 30).Draw(t, "original"))
-		apparent := units.Plato(rapid.Float64Range(-2, float64(original)).Draw(t, "apparent"))
-		alcohol, left := units.AlcoholByMass(original, apparent), units.RealExtract(original, apparent)
-		if alcohol < -1e-12 || left < apparent-1e-12 || left > original+1e-12 {
-			t.Fatalf("%v to %v: %v %% of alcohol and %v left", original, apparent, alcohol, left)
-		}
-		if back := units.OriginalExtract(alcohol, left); math.Abs(float64(back-original)) > 1e-9 {
-			t.Fatalf("%v to %v gives %v back", original, apparent, back)
-		}
-		if lower := units.AlcoholByMass(original, apparent-0.1); lower <= alcohol {
-			t.Fatalf("%v to %v: a lower end gives no more alcohol", original, apparent)
-		}
-		if freezes := units.FreezingPointAtLeast(alcohol); freezes > 0 || units.FreezingPointAtLeast(alcohol+0.5) > freezes {
-			t.Fatalf("%v %% of alcohol freezes at %v", alcohol, freezes)
-		}
-	})
-}
-
-// A glass hydrometer in a warmer sample floats deeper: the true gravity is
-// higher than what it reads, and the same where the glass is at home.
-func TestAWarmerSampleIsCorrectedUpwards(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		reading := units.Gravity(rapid.Float64Range(0.99, 1.15).Draw(t, "reading"))
-		sample := units.Celsius(rapid.Float64Range(10, 39).Draw(t, "sample"))
-		glass := rapid.SampledFrom([]units.Celsius{units.Glass20C, units.Glass60F}).Draw(t, "glass")
-		if got := units.CorrectHydrometer(reading, glass, glass); math.Abs(float64(got-reading)) > 1e-12 {
-			t.Fatalf("at home %v is corrected to %v", reading, got)
-		}
-		if units.CorrectHydrometer(reading, sample+1, glass) <= units.CorrectHydrometer(reading, sample, glass) {
-			t.Fatalf("%v at %v is corrected more than a kelvin warmer", reading, sample)
-		}
-	})
 }

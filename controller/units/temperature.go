@@ -69,6 +69,12 @@ func (t Celsius) Plus(d Kelvins) Celsius { return t + Celsius(d) }
 // Fahrenheit gives the temperature in degrees Fahrenheit.
 func (t Celsius) Fahrenheit() float64 { return float64(float64(t)*9/5) + fahrenheitZero }
 
+// Fahrenheit gives the difference in degrees Fahrenheit: no offset of the scale.
+func (d Kelvins) Fahrenheit() float64 { return float64(d) / fahrenheitStep }
+
+// Fahrenheit gives the rate in degrees Fahrenheit an hour.
+func (r KelvinsPerHour) Fahrenheit() float64 { return float64(r) / fahrenheitStep }
+
 func (t Celsius) String() string        { return exact(float64(t)) + " C" }
 func (d Kelvins) String() string        { return exact(float64(d)) + " K" }
 func (r KelvinsPerHour) String() string { return exact(float64(r)) + " K/h" }
