@@ -42,6 +42,7 @@ func TestWhatAnyQuantityPrintsReadsBackExactly(t *testing.T) {
 		readsBack(t, units.ParseVolumes, units.Volumes(v))
 		readsBack(t, units.ParsePascals, units.Pascals(v))
 		readsBack(t, units.ParseMetres, units.Metres(v))
+		readsBack(t, units.ParseBrix, units.Brix(v))
 		g := units.Gravity(rapid.Float64Range(float64(units.LowestGravity), float64(units.HighestGravity)).Draw(t, "gravity"))
 		readsBack(t, units.ParseGravity, g)
 	})
@@ -143,6 +144,7 @@ func TestAnyTextIsReadOrRefusedInWords(t *testing.T) {
 			"volumes":  func(s string) (float64, error) { v, err := units.ParseVolumes(s); return float64(v), err },
 			"grams":    func(s string) (float64, error) { v, err := units.ParseGramsPerLitre(s); return float64(v), err },
 			"metres":   func(s string) (float64, error) { v, err := units.ParseMetres(s); return float64(v), err },
+			"brix":     func(s string) (float64, error) { v, err := units.ParseBrix(s); return float64(v), err },
 			"pascals":  func(s string) (float64, error) { v, err := units.ParsePascals(s); return float64(v), err },
 		} {
 			v, err := parse(text)

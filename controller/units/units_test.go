@@ -47,6 +47,7 @@ func TestParse(t *testing.T) {
 	v := func(s string) (float64, error) { v, err := units.ParseVolumes(s); return float64(v), err }
 	gl := func(s string) (float64, error) { v, err := units.ParseGramsPerLitre(s); return float64(v), err }
 	m := func(s string) (float64, error) { v, err := units.ParseMetres(s); return float64(v), err }
+	b := func(s string) (float64, error) { v, err := units.ParseBrix(s); return float64(v), err }
 	for _, row := range []struct {
 		parse func(string) (float64, error)
 		text  string
@@ -88,6 +89,8 @@ func TestParse(t *testing.T) {
 		{gl, "4.9 g/L", 2.5},
 		{m, "5000 ft", 1524},
 		{m, "1500 m", 1500},
+		{b, "6.2 Brix", 6.2},
+		{b, "12 °Bx", 12},
 	} {
 		got, err := row.parse(row.text)
 		if err != nil {
@@ -139,6 +142,8 @@ func TestParse(t *testing.T) {
 		{gl, "5", "unit is missing"},
 		{gl, "2.5 volumes", ""},
 		{m, "1500", "unit is missing"},
+		{b, "6.2", "unit is missing"},
+		{b, "6.2 P", ""},
 		{l, "5 imp. gal", ""},
 	} {
 		_, err := row.parse(row.text)
@@ -193,6 +198,8 @@ func TestPrintedForPeople(t *testing.T) {
 		units.Watts(80).String():                   "80 W",
 		units.Volumes(2.5).String():                "2.5 volumes",
 		units.Metres(1500).String():                "1500 m",
+		units.Brix(6.2).String():                   "6.2 Brix",
+		units.Brix(6.249).Fixed(1):                 "6.2 Brix",
 		units.MassPercent(4.1619).Fixed(2):         "4.16 % by mass",
 		units.MassPercent(4.5).String():            "4.5 % by mass",
 		units.VolumePercent(5.314).Fixed(1):        "5.3 % by volume",
@@ -234,6 +241,7 @@ func FuzzParse(f *testing.F) {
 			"gas":      func(s string) (float64, error) { v, err := units.ParseVolumes(s); return float64(v), err },
 			"grams":    func(s string) (float64, error) { v, err := units.ParseGramsPerLitre(s); return float64(v), err },
 			"height":   func(s string) (float64, error) { v, err := units.ParseMetres(s); return float64(v), err },
+			"Brix":     func(s string) (float64, error) { v, err := units.ParseBrix(s); return float64(v), err },
 		} {
 			if v, err := parse(s); math.IsNaN(v) || math.IsInf(v, 0) || err != nil && v != 0 {
 				t.Fatalf("%s of %q is %v, %v", name, s, v, err)
