@@ -60,6 +60,16 @@ func TestHelp(t *testing.T) {
 		{"relays", "off"},
 		{"relays", "list"},
 		{"relays", "try"},
+		{"calc"},
+		{"calc", "gravity"},
+		{"calc", "hydrometer"},
+		{"calc", "refractometer"},
+		{"calc", "attenuation"},
+		{"calc", "freezing"},
+		{"calc", "carbonation"},
+		{"calc", "residual"},
+		{"calc", "blend"},
+		{"calc", "convert"},
 	} {
 		code, out, errs := try(t, "", append(args, "--help")...)
 		if code != exitOK || errs != "" {

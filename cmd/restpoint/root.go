@@ -42,7 +42,7 @@ func badUse(format string, args ...any) error { return usageError{fmt.Errorf(for
 // run carries out one command line and gives the exit code.
 func run(ctx context.Context, e env, args []string) int {
 	root := NewRoot(e) //nolint:contextcheck // cobra hands the context to the verb that runs
-	root.SetArgs(args)
+	root.SetArgs(belowZero(args))
 	err := root.ExecuteContext(ctx)
 	if err == nil {
 		return exitOK
@@ -87,7 +87,7 @@ need their relief valves, rooms need air: local codes and licensed people decide
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.AddCommand(
-		simulateCommand(e), replayCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e),
+		simulateCommand(e), replayCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), calcCommand(e),
 	)
 	for _, c := range root.Commands() {
 		check := c.Args
