@@ -117,7 +117,7 @@ func TestFillsInSeveralTurnsAreWeighedByVolume(t *testing.T) {
 	d.must(filled(25, 1.048))
 	d.must(filled(35, 1.060))
 	f := d.s.Batch.Filled
-	if f.Turns != 2 || f.Volume != 60 || math.Abs(f.Points-55) > 1e-9 {
+	if f.Turns != 2 || f.Volume != 60 || math.Abs(float64(f.Gravity.Minus(1.055))) > 1e-9 {
 		t.Fatalf("%+v, want 60 L of 55 points", f)
 	}
 	// The end moves with the wort, at the attenuation that the schedule expects:

@@ -137,9 +137,9 @@ func (l leaf) warnGravity(w controller.Wort) {
 			l.at.Warn(HardlyMet, "this may never hold: the beer is expected to end at %s, give or take %s", w.Final.Fixed(3), w.FinalSD)
 		}
 	case controller.ApparentAttenuation:
-		if most := units.ApparentAttenuation(w.Original, lowest); c.Attenuation > most {
+		if most := units.ApparentAttenuationByPoints(w.Original, lowest); c.Attenuation > most {
 			l.at.Warn(HardlyMet, "this may never hold: the beer is expected to end at %.0f %%",
-				100*units.ApparentAttenuation(w.Original, w.Final))
+				100*units.ApparentAttenuationByPoints(w.Original, w.Final))
 		}
 	case controller.Never, controller.Terminal, controller.Dwell, controller.BeerAt, controller.Pitched,
 		controller.Confirmed, controller.All, controller.Any:

@@ -13,7 +13,7 @@ import (
 
 // How good the equations are, as the tests of controller/units hold them.
 const (
-	howExtract = "NBS fit to the tables of sucrose; within 0.005 P of them up to 20 P, 0.01 P up to 40 P"
+	howExtract = "ASBC's cubic up to 20.6 P, NBS fit beyond; within 0.005 P of the tables of sucrose up to 20 P, 0.01 P up to 40 P"
 	howBalling = "Balling; within 0.12 % by mass, 0.15 % by volume of breweries' analyses"
 	howCutaia  = "fit of Cutaia, Reid and Speers (2009) to breweries' analyses; as good"
 	howGas     = "fit to the ASBC's table; within 0.06 volumes of it from 0 C to 8 C, within 5 % of other tables at 20 C"

@@ -31,12 +31,6 @@ func ApparentAttenuationByPlato(original, apparent Plato) float64 {
 	return float64(original-apparent) / float64(original)
 }
 
-// ApparentAttenuation is that by points, which this program uses where it does not
-// say otherwise.
-func ApparentAttenuation(original, now Gravity) float64 {
-	return ApparentAttenuationByPoints(original, now)
-}
-
 // RealExtract is the extract that is left in a beer, without what alcohol hides
 // from a hydrometer (Balling).
 func RealExtract(original, apparent Plato) Plato {

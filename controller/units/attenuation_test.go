@@ -57,13 +57,13 @@ func TestAttenuationOfCommonBeers(t *testing.T) {
 
 // The bare name, as schedules use it, is by points.
 func TestBareApparentAttenuationIsByPoints(t *testing.T) {
-	near(t, "1.048 to 1.012", units.ApparentAttenuation(1.048, 1.012), 0.75, 1e-9)
+	near(t, "1.048 to 1.012", units.ApparentAttenuationByPoints(1.048, 1.012), 0.75, 1e-9)
 }
 
 func TestWaterDoesNotAttenuate(t *testing.T) {
 	for name, got := range map[string]float64{
 		"by points": units.ApparentAttenuationByPoints(1, 1), "by Plato": units.ApparentAttenuationByPlato(0, 0),
-		"real": units.RealAttenuation(0, 0), "ASBC": units.RealDegreeOfFermentation(0, 0), "below water": units.ApparentAttenuation(0.99, 1),
+		"real": units.RealAttenuation(0, 0), "ASBC": units.RealDegreeOfFermentation(0, 0), "below water": units.ApparentAttenuationByPoints(0.99, 1),
 	} {
 		near(t, name, got, 0, 0)
 	}

@@ -125,6 +125,36 @@ func TestPointsOfAPrintedTable(t *testing.T) {
 	}
 }
 
+// Water has no extract, exactly, both ways; and the ASBC's cubic as printed, which
+// gives it -0.003 P, is kept to 0.003 P from water to the join.
+func TestWaterIsZeroPlato(t *testing.T) {
+	if got := units.Gravity(1).Plato(); got != 0 {
+		t.Errorf("water has %v", got)
+	}
+	if got := units.Plato(0).Gravity(); got != 1 {
+		t.Errorf("0 P is %v", got)
+	}
+	for s := 0.990; s < 1.0857; s += 0.0005 {
+		printed := -616.868 + 1111.14*s - 630.272*s*s + 135.997*s*s*s
+		fade := 1 - (s-1)/0.08577
+		added := 0.003 * fade * fade
+		near(t, "above the printed cubic", float64(units.Gravity(s).Plato())-printed, added, 1e-6)
+	}
+}
+
+// The two fits are used where each is good, and nothing jumps where they meet.
+func TestTheFitsMeet(t *testing.T) {
+	const join = 20.6275225390123
+	below, above := units.Plato(math.Nextafter(join, 0)).Gravity(), units.Plato(math.Nextafter(join, 30)).Gravity()
+	near(t, "the step of gravity", float64(above-below), 0, 1e-12)
+	for g := units.Gravity(1.0855); g < 1.0861; g += 1e-6 {
+		near(t, "the step of a millionth", float64((g+1e-6).Plato()-g.Plato()), 2.237e-4, 5e-7)
+	}
+	for s := 1.086; s < 1.18; s += 0.001 {
+		near(t, "the NBS fit", float64(units.Gravity(s).Plato()), 28.14203*s+202.4427-230.5870/s, 1e-9)
+	}
+}
+
 func TestExtractGoesBackAndRisesEverywhere(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := units.Gravity(rapid.Float64Range(0.970, 1.200).Draw(t, "gravity"))
