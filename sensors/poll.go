@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"example.org/restpoint/controller"
-	"example.org/restpoint/controller/units"
 )
 
 // DefaultDeadline is when a read counts as hung. A 1-Wire read takes 0.77 to
@@ -16,10 +15,10 @@ import (
 // doubtful value is read too.
 const DefaultDeadline = 3 * time.Second
 
-// Probe is a thermometer in its place.
+// Probe is a sensor in its place.
 type Probe struct {
-	ID          controller.ProbeID
-	Thermometer Thermometer
+	ID     controller.ProbeID
+	Sensor Sensor
 }
 
 // Poll says how probes are read.
@@ -59,7 +58,7 @@ func (p Poll) buses() []*bus {
 	var all []*bus
 	place := map[string]*bus{}
 	for _, probe := range p.Probes {
-		name := probe.Thermometer.Bus()
+		name := probe.Sensor.Bus()
 		b := place[name]
 		if b == nil {
 			b = &bus{interval: p.Interval, deadline: p.Deadline}
@@ -81,13 +80,13 @@ type bus struct {
 // read is one read under way. Its channel holds the one answer, so that a read
 // that comes back late finds room and its goroutine ends.
 type read struct {
-	of   Thermometer
+	of   Sensor
 	done chan answer
 }
 
 type answer struct {
-	celsius units.Celsius
-	fault   controller.Fault
+	value controller.Value
+	fault controller.Fault
 }
 
 func (b *bus) run(ctx context.Context, out chan<- controller.Reading) error {
@@ -118,10 +117,10 @@ func (b *bus) take(p Probe) controller.Reading {
 	if b.isStuck() {
 		return controller.Reading{Probe: p.ID, Fault: controller.TimedOut}
 	}
-	r := &read{of: p.Thermometer, done: make(chan answer, 1)}
+	r := &read{of: p.Sensor, done: make(chan answer, 1)}
 	go func() { // ends with its read; take waits for it, or remembers it as stuck
-		celsius, fault := p.Thermometer.Read()
-		r.done <- answer{celsius, fault}
+		value, fault := p.Sensor.Read()
+		r.done <- answer{value, fault}
 	}()
 	limit := time.NewTimer(b.deadline)
 	defer limit.Stop()
@@ -130,7 +129,7 @@ func (b *bus) take(p Probe) controller.Reading {
 		if a.fault != controller.NoFault {
 			return controller.Reading{Probe: p.ID, Fault: a.fault}
 		}
-		return controller.Reading{Probe: p.ID, Value: controller.OfTemperature(a.celsius)}
+		return controller.Reading{Probe: p.ID, Value: a.value}
 	case <-limit.C:
 		b.stuck = r
 		return controller.Reading{Probe: p.ID, Fault: controller.TimedOut}

@@ -74,7 +74,7 @@ func probe(t *testing.T, spec sensors.Spec) sensors.Probe {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return sensors.Probe{ID: spec.Probe, Thermometer: th}
+	return sensors.Probe{ID: spec.Probe, Sensor: th}
 }
 
 // stamped is a reading with the time at which it came, from the start.

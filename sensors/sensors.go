@@ -1,6 +1,6 @@
-// Package sensors brings the readings of thermometers in, raw. It refuses to
-// judge them: a value that no beer can have is delivered as it came, and a read
-// that failed is delivered as its fault.
+// Package sensors brings the readings of probes in, raw. It refuses to judge
+// them: a value that no beer can have is delivered as it came, and a read that
+// failed is delivered as its fault.
 package sensors
 
 import (
@@ -14,17 +14,24 @@ import (
 	"example.org/restpoint/sensors/w1"
 )
 
-// Thermometer is a probe that can be read.
-type Thermometer interface {
-	Read() (units.Celsius, controller.Fault) // may take a second, or hang
-	String() string                          // names it for people
-	Bus() string                             // probes of one bus are never read at the same time
+// Sensor is a probe that can be read, whatever it measures.
+type Sensor interface {
+	Read() (controller.Value, controller.Fault) // may take a second, or hang
+	String() string                             // names it for people
+	Bus() string                                // probes of one bus are never read at the same time
 }
 
-// Kind is a way to reach a thermometer.
+// Thermometer is what a driver of a thermometer offers.
+type Thermometer interface {
+	Read() (units.Celsius, controller.Fault)
+	String() string
+	Bus() string
+}
+
+// Kind is a way to reach a probe.
 type Kind string
 
-// The kinds of thermometers.
+// The kinds of probes.
 const (
 	OneWire Kind = "one-wire"
 	Hwmon   Kind = "hwmon"
@@ -37,7 +44,7 @@ func Kinds() []Kind { return []Kind{OneWire, Hwmon, File} }
 // ReadFile reads a whole small file.
 type ReadFile func(path string) ([]byte, error)
 
-// Spec says which thermometer a probe is. Offset is added to every value.
+// Spec says what a probe is. Offset is added to every temperature.
 type Spec struct {
 	Probe  controller.ProbeID
 	Kind   Kind
@@ -49,23 +56,20 @@ type Spec struct {
 	Read   ReadFile // nil = files; for tests
 }
 
-// Open makes the thermometer of a spec. It may be unplugged: that is a fault of
-// its readings, not an error here.
-func Open(s Spec) (Thermometer, error) {
+// Open makes the sensor of a spec. It may be unplugged: that is a fault of its
+// readings, not an error here.
+func Open(s Spec) (Sensor, error) {
 	if math.IsNaN(float64(s.Offset)) || math.IsInf(float64(s.Offset), 0) {
 		return nil, fmt.Errorf("probe %s: the offset is not a number", s.Probe)
 	}
-	t, err := open(s)
+	t, err := thermometer(s)
 	if err != nil {
 		return nil, fmt.Errorf("probe %s: %w", s.Probe, err)
 	}
-	if s.Offset != 0 {
-		t = shifted{t, s.Offset}
-	}
-	return t, nil
+	return degrees{t, s.Offset}, nil
 }
 
-func open(s Spec) (Thermometer, error) {
+func thermometer(s Spec) (Thermometer, error) {
 	switch s.Kind {
 	case OneWire:
 		return w1.New(s.Root, s.ID, s.Read)
@@ -74,20 +78,20 @@ func open(s Spec) (Thermometer, error) {
 	case File:
 		return file.New(s.Path, s.Read)
 	}
-	return nil, fmt.Errorf("there is no kind %q of thermometer; kinds are %v", s.Kind, Kinds())
+	return nil, fmt.Errorf("there is no kind %q of probe; kinds are %v", s.Kind, Kinds())
 }
 
-// shifted adds the offset found by calibration.
-type shifted struct {
+// degrees is a thermometer as a sensor, with the offset found by calibration.
+type degrees struct {
 	Thermometer
-	by units.Kelvins
+	offset units.Kelvins
 }
 
 // Read reads the thermometer and adds the offset to a value, never to a fault.
-func (s shifted) Read() (units.Celsius, controller.Fault) {
-	t, fault := s.Thermometer.Read()
+func (d degrees) Read() (controller.Value, controller.Fault) {
+	t, fault := d.Thermometer.Read()
 	if fault != controller.NoFault {
-		return 0, fault
+		return controller.Value{}, fault
 	}
-	return t.Plus(s.by), fault
+	return controller.OfTemperature(t.Plus(d.offset)), controller.NoFault
 }

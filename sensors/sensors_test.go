@@ -45,8 +45,8 @@ func TestEveryKindOpensAndReads(t *testing.T) {
 			}
 			continue
 		}
-		if controller.OfTemperature(got) != want[kind] || fault != controller.NoFault {
-			t.Errorf("%s: read %v, fault %q; want %v", kind, got, fault, want[kind].Celsius)
+		if got != want[kind] || fault != controller.NoFault {
+			t.Errorf("%s: read %v, fault %q; want %v", kind, got, fault, want[kind])
 		}
 	}
 }
@@ -60,7 +60,7 @@ func TestTheOffsetMovesValuesAndNoFault(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, fault := th.Read(); got != 18.25 || fault != controller.NoFault {
+	if got, fault := th.Read(); got != controller.OfTemperature(18.25) || fault != controller.NoFault {
 		t.Errorf("read %v, fault %q; want 18.25", got, fault)
 	}
 	for _, row := range []struct {
@@ -74,7 +74,7 @@ func TestTheOffsetMovesValuesAndNoFault(t *testing.T) {
 		{"", syscall.ENOENT, controller.Unplugged},
 	} {
 		text, failure = row.text, row.err
-		if got, fault := th.Read(); got != 0 || fault != row.want {
+		if got, fault := th.Read(); got != (controller.Value{}) || fault != row.want {
 			t.Errorf("%q, %v: read %v, fault %q; want fault %q", row.text, row.err, got, fault, row.want)
 		}
 	}
@@ -86,7 +86,7 @@ func TestTheOffsetMovesValuesAndNoFault(t *testing.T) {
 func TestASpecThatCannotBeIsRefusedWithItsProbe(t *testing.T) {
 	for _, spec := range []sensors.Spec{
 		{},
-		{Kind: "thermocouple"},
+		{Kind: "pyrometer"},
 		{Kind: sensors.OneWire, ID: "28"},
 		{Kind: sensors.Hwmon},
 		{Kind: sensors.File},

@@ -51,7 +51,7 @@ func openBoard(s *site.Site) (*relay.Board, error) {
 	return relay.Open(nil, vessels, specs)
 }
 
-// openProbes opens every thermometer of the site.
+// openProbes opens every probe of the site.
 func openProbes(s *site.Site) ([]sensors.Probe, error) {
 	var probes []sensors.Probe
 	for i := range s.Vessels {
@@ -73,7 +73,7 @@ func openProbes(s *site.Site) ([]sensors.Probe, error) {
 			if err != nil {
 				return nil, fmt.Errorf("open probe %s: %w", p.ID, err)
 			}
-			probes = append(probes, sensors.Probe{ID: p.ID, Thermometer: t})
+			probes = append(probes, sensors.Probe{ID: p.ID, Sensor: t})
 		}
 	}
 	return probes, nil
