@@ -4,6 +4,7 @@
 package sensors
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -11,6 +12,9 @@ import (
 	"example.org/restpoint/controller/units"
 	"example.org/restpoint/sensors/file"
 	"example.org/restpoint/sensors/hwmon"
+	"example.org/restpoint/sensors/iio"
+	"example.org/restpoint/sensors/port"
+	"example.org/restpoint/sensors/pressure"
 	"example.org/restpoint/sensors/w1"
 )
 
@@ -31,45 +35,66 @@ type Thermometer interface {
 // Kind is a way to reach a probe.
 type Kind string
 
-// The kinds of probes.
+// The kinds of probes. All but Pressure are thermometers.
 const (
-	OneWire Kind = "one-wire"
-	Hwmon   Kind = "hwmon"
-	File    Kind = "file"
+	OneWire  Kind = "one-wire"
+	Hwmon    Kind = "hwmon"
+	File     Kind = "file"
+	IIO      Kind = "iio"
+	RTD      Kind = "rtd"
+	NTC      Kind = "ntc"
+	Pressure Kind = "pressure"
 )
 
 // Kinds lists every kind.
-func Kinds() []Kind { return []Kind{OneWire, Hwmon, File} }
+func Kinds() []Kind { return []Kind{OneWire, Hwmon, File, IIO, RTD, NTC, Pressure} }
 
 // ReadFile reads a whole small file.
 type ReadFile func(path string) ([]byte, error)
 
-// Spec says what a probe is. Offset is added to every temperature.
+// Spec says what a probe is. Which fields count follows from the kind; Offset is
+// added to every temperature.
 type Spec struct {
-	Probe  controller.ProbeID
-	Kind   Kind
-	ID     string      // one-wire
-	Hwmon  hwmon.Match // hwmon
-	Path   string      // file
-	Root   string      // one-wire: another folder than the kernel's
-	Offset units.Kelvins
-	Read   ReadFile // nil = files; for tests
+	Probe      controller.ProbeID
+	Kind       Kind
+	ID         string      // one-wire
+	Hwmon      hwmon.Match // hwmon
+	Path       string      // file
+	IIO        iio.Match   // iio
+	Platinum   Platinum    // rtd
+	Thermistor Thermistor  // ntc
+	Transducer Transducer  // pressure
+	Root       string      // one-wire, iio and converters of the kernel: another folder than the kernel's
+	Offset     units.Kelvins
+
+	Read    ReadFile     // nil = files; for tests
+	OpenI2C port.OpenI2C // nil = the board's; for tests
+	OpenSPI port.OpenSPI // nil = the board's; for tests
 }
 
 // Open makes the sensor of a spec. It may be unplugged: that is a fault of its
 // readings, not an error here.
 func Open(s Spec) (Sensor, error) {
-	if math.IsNaN(float64(s.Offset)) || math.IsInf(float64(s.Offset), 0) {
-		return nil, fmt.Errorf("probe %s: the offset is not a number", s.Probe)
-	}
-	t, err := thermometer(s)
+	sensor, err := open(s)
 	if err != nil {
 		return nil, fmt.Errorf("probe %s: %w", s.Probe, err)
 	}
-	return degrees{t, s.Offset}, nil
+	return sensor, nil
 }
 
-func thermometer(s Spec) (Thermometer, error) {
+func open(s Spec) (Sensor, error) {
+	if math.IsNaN(float64(s.Offset)) || math.IsInf(float64(s.Offset), 0) {
+		return nil, errors.New("the offset is not a number")
+	}
+	if s.Kind == Pressure {
+		g, err := s.gauge()
+		return pascals{g}, err
+	}
+	t, err := s.thermometer()
+	return degrees{t, s.Offset}, err
+}
+
+func (s Spec) thermometer() (Thermometer, error) {
 	switch s.Kind {
 	case OneWire:
 		return w1.New(s.Root, s.ID, s.Read)
@@ -77,6 +102,15 @@ func thermometer(s Spec) (Thermometer, error) {
 		return hwmon.New(s.Hwmon, s.Read)
 	case File:
 		return file.New(s.Path, s.Read)
+	case IIO:
+		m := s.IIO
+		m.Root = s.Root
+		return iio.NewThermometer(m, s.Read)
+	case RTD:
+		return s.platinum()
+	case NTC:
+		return s.thermistor()
+	case Pressure: // no thermometer
 	}
 	return nil, fmt.Errorf("there is no kind %q of probe; kinds are %v", s.Kind, Kinds())
 }
@@ -94,4 +128,16 @@ func (d degrees) Read() (controller.Value, controller.Fault) {
 		return controller.Value{}, fault
 	}
 	return controller.OfTemperature(t.Plus(d.offset)), controller.NoFault
+}
+
+// pascals is a pressure transducer as a sensor.
+type pascals struct{ *pressure.Gauge }
+
+// Read reads the transducer.
+func (p pascals) Read() (controller.Value, controller.Fault) {
+	v, fault := p.Gauge.Read()
+	if fault != controller.NoFault {
+		return controller.Value{}, fault
+	}
+	return controller.OfPressure(v), controller.NoFault
 }
