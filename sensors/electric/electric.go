@@ -17,10 +17,13 @@ type Ohms float64
 // Volts is a voltage.
 type Volts float64
 
-// String shows the resistance with its unit, in thousands from 1000 on.
+// String shows the resistance with its unit.
 func (o Ohms) String() string {
-	if o >= 1000 || o <= -1000 {
-		return decimal(float64(o)/1000) + " kohm"
+	switch {
+	case o >= 1e6:
+		return decimal(float64(o)/1e6) + " Mohm"
+	case o >= 1e3:
+		return decimal(float64(o)/1e3) + " kohm"
 	}
 	return decimal(float64(o)) + " ohm"
 }

@@ -58,7 +58,7 @@ func TestWhatIsNoQuantityIsRefusedInItsWords(t *testing.T) {
 func TestAQuantityIsShownWithItsUnit(t *testing.T) {
 	t.Parallel()
 	for want, got := range map[string]string{
-		"430 ohm": electric.Ohms(430).String(), "4.3 kohm": electric.Ohms(4300).String(), "1000 kohm": electric.Ohms(1e6).String(),
+		"430 ohm": electric.Ohms(430).String(), "4.3 kohm": electric.Ohms(4300).String(), "1 Mohm": electric.Ohms(1e6).String(), "-5000 ohm": electric.Ohms(-5000).String(),
 		"3.3 V": electric.Volts(3.3).String(), "0 V": electric.Volts(0).String(),
 	} {
 		if got != want {
