@@ -29,6 +29,16 @@ const (
 	ZoneUse     strict.Rule = "zone-use"
 	ZoneGap     strict.Rule = "zone-gap"
 	QuietForm   strict.Rule = "quiet-form"
+
+	DeviceForm   strict.Rule = "iio-device-form"
+	ChannelForm  strict.Rule = "iio-channel-form"
+	SPIForm      strict.Rule = "spi-form"
+	Reference    strict.Rule = "rtd-reference"
+	ADCForm      strict.Rule = "adc-form"
+	CurveForm    strict.Rule = "ntc-curve-form"
+	Coefficients strict.Rule = "ntc-coefficients"
+	SpanOrder    strict.Rule = "pressure-span-order"
+	BeyondSpan   strict.Rule = "pressure-beyond-span"
 )
 
 // Rules lists the rules of meaning that refuse a site.
@@ -37,6 +47,7 @@ func Rules() []strict.Rule {
 		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
 		ManyZones, ZoneUse, ZoneGap, QuietForm,
+		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
 	}
 }
 
@@ -44,6 +55,9 @@ func Rules() []strict.Rule {
 const (
 	NoSource strict.Rule = "no-source"
 	NoRelay  strict.Rule = "no-relay"
+
+	LeadError strict.Rule = "rtd-two-wires"
+	PoorBeta  strict.Rule = "ntc-beta"
 )
 
 // How a schedule may fail to fit a vessel.

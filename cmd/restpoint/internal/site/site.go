@@ -10,6 +10,8 @@ import (
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/units"
 	"example.org/restpoint/profiles/strict"
+	"example.org/restpoint/sensors"
+	"example.org/restpoint/sensors/iio"
 )
 
 // Site is a board and everything that is wired to it.
@@ -76,6 +78,7 @@ type Vessel struct {
 	Around     Around // what Surround measures
 	Ambient    Probe
 	Hydrometer Hydrometer
+	Pressure   Pressure
 	Cool, Heat Relay
 	Zones      []Zone // of cooling, where there are several
 	Limits     controller.Limits
@@ -100,6 +103,9 @@ const (
 	OneWire ProbeKind = "one-wire"
 	HWMon   ProbeKind = "hwmon"
 	InFile  ProbeKind = "file"
+	IIO     ProbeKind = "iio"
+	RTD     ProbeKind = "rtd"
+	NTC     ProbeKind = "ntc"
 )
 
 // Probe is one thermometer. Which fields count follows from the Kind.
@@ -110,6 +116,10 @@ type Probe struct {
 	Input  string // hwmon: "temp1"
 	Path   string // file: with thousandths of a degree Celsius
 	Offset units.Kelvins
+
+	Channel    iio.Match          // iio; its root is the site's
+	Platinum   sensors.Platinum   // rtd
+	Thermistor sensors.Thermistor // ntc
 }
 
 // Hydrometer is where the gravity of a vessel comes from. Pushed is empty if it
@@ -181,9 +191,11 @@ func (s *Site) Vessel(i int) *controller.Vessel {
 			Surround:   v.Surround.ID,
 			Ambient:    v.Ambient.ID,
 			Hydrometer: v.Hydrometer.ID,
+			Pressure:   v.Pressure.ID,
 		},
 		Heat:     v.Heat.Guard,
 		Cool:     v.Cool.Guard,
+		Pressure: v.Pressure.Limits,
 		Limits:   v.Limits,
 		SuckBack: v.SuckBack,
 	}

@@ -386,6 +386,14 @@ func soundVessel(t *testing.T, v *site.Vessel) {
 	if c := v.Cool.Guard; c.Profile == guard.Compressor && c.MinOff < 3*time.Minute {
 		t.Fatalf("a compressor rests %s", c.MinOff)
 	}
+	for _, p := range v.Thermometers() {
+		if p.Kind == site.NTC && p.Thermistor.Divider.Curve.Check() != nil || p.Kind == site.RTD && p.Platinum.Wiring.Check() != nil {
+			t.Fatalf("accepted probe %+v", p)
+		}
+	}
+	if p := v.Pressure; p.ID != "" && (p.Transducer.Span.Check() != nil || p.Limits.Highest < 0 || p.Limits.Lowest > 0) {
+		t.Fatalf("accepted pressure %+v", p)
+	}
 	for _, r := range []site.Relay{v.Heat, v.Cool} {
 		if (r.Kind == site.NoRelayFitted) == r.Guard.Fitted {
 			t.Fatalf("half a relay: %+v", r)
@@ -393,13 +401,30 @@ func soundVessel(t *testing.T, v *site.Vessel) {
 	}
 }
 
+// input names what a probe hangs on.
+func input(p *site.Probe) string {
+	switch p.Kind {
+	case site.RTD:
+		return fmt.Sprint("spi ", p.Platinum.Bus, ".", p.Platinum.Select)
+	case site.NTC:
+		return fmt.Sprintf("adc %+v", p.Thermistor.Input)
+	case site.IIO:
+		return fmt.Sprintf("iio %+v", p.Channel)
+	case site.NoProbe, site.OneWire, site.HWMon, site.InFile:
+	}
+	return fmt.Sprint("probe ", p.Device, " ", p.Input, " ", p.Path)
+}
+
 // inUse lists what a vessel has for itself.
 func inUse(v *site.Vessel) []string {
 	out := []string{"vessel " + v.Name}
 	for _, p := range []site.Probe{v.Thermowell, v.Surround, v.Ambient} {
 		if p.Kind != site.NoProbe {
-			out = append(out, fmt.Sprint("probe ", p.Device, " ", p.Input, " ", p.Path))
+			out = append(out, input(&p))
 		}
+	}
+	if v.Pressure.ID != "" {
+		out = append(out, fmt.Sprintf("adc %+v", v.Pressure.Transducer.Input))
 	}
 	for _, r := range []site.Relay{v.Heat, v.Cool} {
 		if r.Kind == site.OnLine || r.Kind == site.OnFile {

@@ -66,6 +66,9 @@ func (r *reader) vessel(item *strict.Value) Vessel {
 	if h := m.Opt("hydrometer"); h.Given() {
 		v.Hydrometer = r.hydrometer(h, v.Name+"/hydrometer")
 	}
+	if p := m.Opt("pressure"); p.Given() {
+		v.Pressure = r.pressure(p, v.Name+"/pressure")
+	}
 	if c := m.Opt("cool"); c.Given() {
 		r.cooling(c, &v)
 	}
@@ -105,7 +108,7 @@ func limits(m *strict.Map) controller.Limits {
 func (r *reader) probe(v *strict.Value, id string) Probe {
 	p := Probe{ID: controller.ProbeID(id)}
 	m := v.Map("a probe such as {one-wire: 28-000001318252}")
-	key, at := m.One(ProbeForm, string(OneWire), string(HWMon), string(InFile))
+	key, at := m.One(ProbeForm, string(OneWire), string(HWMon), string(InFile), string(IIO), string(RTD), string(NTC))
 	p.Kind = ProbeKind(key)
 	switch p.Kind {
 	case OneWire:
@@ -126,6 +129,12 @@ func (r *reader) probe(v *strict.Value, id string) Probe {
 		r.claim(at, "the input "+p.Input+" of "+p.Device)
 	case InFile:
 		p.Path = r.path(at, "")
+	case IIO:
+		p.Channel = r.device(at, "a channel such as {name: tmp117, channel: temp}", temperatureChannel)
+	case RTD:
+		p.Platinum = r.platinum(at)
+	case NTC:
+		p.Thermistor = r.thermistor(at)
 	case NoProbe:
 	}
 	if o := m.Opt("offset"); o.Given() {
