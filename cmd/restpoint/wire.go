@@ -55,28 +55,46 @@ func openBoard(s *site.Site) (*relay.Board, error) {
 func openProbes(s *site.Site) ([]sensors.Probe, error) {
 	var probes []sensors.Probe
 	for i := range s.Vessels {
-		v := &s.Vessels[i]
-		for _, p := range v.Thermometers() {
-			spec := sensors.Spec{Probe: p.ID, Offset: p.Offset, Path: p.Path}
-			switch p.Kind {
-			case site.NoProbe:
-				continue
-			case site.OneWire:
-				spec.Kind, spec.ID, spec.Root = sensors.OneWire, p.Device, filepath.Join(s.Sysfs, "bus/w1/devices")
-			case site.HWMon:
-				spec.Kind = sensors.Hwmon
-				spec.Hwmon = hwmon.Match{Root: filepath.Join(s.Sysfs, "class/hwmon"), Name: p.Device, Input: p.Input}
-			case site.InFile:
-				spec.Kind = sensors.File
-			}
-			t, err := sensors.Open(spec)
+		for _, spec := range probeSpecs(s, &s.Vessels[i]) {
+			sensor, err := sensors.Open(spec)
 			if err != nil {
-				return nil, fmt.Errorf("open probe %s: %w", p.ID, err)
+				return nil, fmt.Errorf("open: %w", err)
 			}
-			probes = append(probes, sensors.Probe{ID: p.ID, Sensor: t})
+			probes = append(probes, sensors.Probe{ID: spec.Probe, Sensor: sensor})
 		}
 	}
 	return probes, nil
+}
+
+// probeSpecs gives every probe of a vessel.
+func probeSpecs(s *site.Site, v *site.Vessel) []sensors.Spec {
+	var specs []sensors.Spec
+	devices := filepath.Join(s.Sysfs, "bus/iio/devices")
+	for _, p := range v.Thermometers() {
+		spec := sensors.Spec{Probe: p.ID, Offset: p.Offset, Path: p.Path, IIO: p.Channel, Platinum: p.Platinum, Thermistor: p.Thermistor}
+		switch p.Kind {
+		case site.NoProbe:
+			continue
+		case site.OneWire:
+			spec.Kind, spec.ID, spec.Root = sensors.OneWire, p.Device, filepath.Join(s.Sysfs, "bus/w1/devices")
+		case site.HWMon:
+			spec.Kind = sensors.Hwmon
+			spec.Hwmon = hwmon.Match{Root: filepath.Join(s.Sysfs, "class/hwmon"), Name: p.Device, Input: p.Input}
+		case site.InFile:
+			spec.Kind = sensors.File
+		case site.IIO:
+			spec.Kind, spec.Root = sensors.IIO, devices
+		case site.RTD:
+			spec.Kind = sensors.RTD
+		case site.NTC:
+			spec.Kind, spec.Root = sensors.NTC, devices
+		}
+		specs = append(specs, spec)
+	}
+	if v.Pressure.ID != "" {
+		specs = append(specs, sensors.Spec{Probe: v.Pressure.ID, Kind: sensors.Pressure, Transducer: v.Pressure.Transducer, Root: devices})
+	}
+	return specs
 }
 
 // tokenHash gives what is kept of a source's token.

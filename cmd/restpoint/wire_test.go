@@ -1,0 +1,102 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"example.org/restpoint/cmd/restpoint/internal/site"
+	"example.org/restpoint/controller"
+)
+
+// kernel writes files as the kernel shows its devices.
+func kernel(t *testing.T, files map[string]string) string {
+	t.Helper()
+	root := t.TempDir()
+	for name, text := range files {
+		path := filepath.Join(root, name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text+"\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return root
+}
+
+// Every form of a probe in a site becomes the probe that reads it, each from its
+// own folder of the kernel's; a chip on a bus that is not there is a fault of its
+// readings and holds nothing up.
+func TestEveryProbeOfASiteIsOpenedAndRead(t *testing.T) {
+	root := kernel(t, map[string]string{
+		"bus/w1/devices/28-000001318252/hwmon/hwmon0/temp1_input": "19062",
+		"class/hwmon/hwmon1/name":                                 "tmp105",
+		"class/hwmon/hwmon1/temp1_input":                          "4000",
+		"bus/iio/devices/iio:device0/name":                        "tmp117",
+		"bus/iio/devices/iio:device0/in_temp_raw":                 "2368",
+		"bus/iio/devices/iio:device0/in_temp_scale":               "7.812500",
+		"bus/iio/devices/iio:device1/name":                        "ads1015",
+		"bus/iio/devices/iio:device1/in_voltage0_raw":             "825",
+		"bus/iio/devices/iio:device1/in_voltage1_raw":             "1250",
+		"bus/iio/devices/iio:device1/in_voltage_scale":            "2.000000000",
+		"room": "21500",
+	})
+	s, err := site.Read("site.yaml", []byte(`site: x
+sysfs: `+root+`
+vessels:
+  - name: fv1
+    volume: 60 L
+    thermowell:
+      top: {one-wire: 28-000001318252, offset: 1 K}
+      middle: {iio: {name: tmp117, channel: temp}}
+      bottom: {ntc: {adc: {iio: {name: ads1015, channel: voltage0}}, supply: 3.3 V, resistor: 10 kohm, side: ground, beta: {r25: 10 kohm, b: 3950 K}}, offset: -1 K}
+    surround: {jacket: {hwmon: {name: tmp105, input: temp1}}}
+    ambient: {file: `+root+`/room}
+    pressure: {adc: {iio: {name: ads1015, channel: voltage1}}, from: {volts: 0.5 V, is: 0 bar}, to: {volts: 4.5 V, is: 2 bar}}
+  - name: fv2
+    volume: 60 L
+    thermowell: {rtd: {spi: 98.7, sensor: Pt100, wires: 3, reference: 430 ohm, mains: 50 Hz}}
+    ambient: {ntc: {adc: {ads1115: {i2c: 98, address: 0x48, channel: 0}}, supply: 3.3 V, resistor: 10 kohm, side: ground, beta: {r25: 10 kohm, b: 3950 K}}}
+    pressure: {adc: {ads1115: {i2c: 98, address: 0x48, channel: 1}}, from: {volts: 0.5 V, is: 0 bar}, to: {volts: 4.5 V, is: 2 bar}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	probes, err := openProbes(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	type reading struct {
+		value controller.Value
+		fault controller.Fault
+	}
+	want := map[controller.ProbeID]reading{
+		"fv1/thermowell-top":    {value: controller.OfTemperature(20.0625)},
+		"fv1/thermowell-middle": {value: controller.OfTemperature(18.5)},
+		"fv1/thermowell-bottom": {value: controller.OfTemperature(24)},
+		"fv1/surround":          {value: controller.OfTemperature(4)},
+		"fv1/ambient":           {value: controller.OfTemperature(21.5)},
+		"fv1/pressure":          {value: controller.OfPressure(100_000)},
+		"fv2/thermowell":        {fault: controller.Unplugged},
+		"fv2/ambient":           {fault: controller.Unplugged},
+		"fv2/pressure":          {fault: controller.Unplugged},
+	}
+	if len(probes) != len(want) {
+		t.Errorf("%d probes, want %d", len(probes), len(want))
+	}
+	buses := map[controller.ProbeID]string{}
+	for _, p := range probes {
+		v, fault := p.Sensor.Read()
+		v.Celsius = v.Celsius.Plus(0.00005) // a thermistor's curve is not exact to the last bit
+		w := want[p.ID]
+		w.value.Celsius = w.value.Celsius.Plus(0.00005)
+		if fault != w.fault || v.Quantity != w.value.Quantity || v.Celsius.Fixed(3) != w.value.Celsius.Fixed(3) || v.Gauge != w.value.Gauge {
+			t.Errorf("%s (%s): %+v, fault %q; want %+v", p.ID, p.Sensor, v, fault, w)
+		}
+		buses[p.ID] = p.Sensor.Bus()
+	}
+	if buses["fv2/ambient"] != buses["fv2/pressure"] || buses["fv1/thermowell-bottom"] != buses["fv1/pressure"] || buses["fv2/thermowell"] == buses["fv2/ambient"] {
+		t.Errorf("probes of one converter may be read at once: %v", buses)
+	}
+}
