@@ -40,8 +40,9 @@ const setAddress = 0x0703
 // read and write. The library's own way, one request for both, hands the kernel
 // the place of a variable on its stack as a number; where the stack has grown
 // meanwhile (tried: the messages then read as none, to address 0) the kernel would
-// take what is left there for its orders. This way also is refused while a driver
-// of the kernel has the chip.
+// take what is left there for its orders. This way also is refused (EBUSY) while a
+// driver of the kernel has the chip. Tried with kernel 6.1 on an emulated i.MX6
+// board: a TMP105 answered 18.5 C and kept what was written to it.
 type device struct{ file *os.File }
 
 func openDevice(path string) (i2c.BusCloser, error) {
@@ -75,8 +76,9 @@ func (d *device) Tx(addr uint16, w, r []byte) error {
 	return nil
 }
 
-// told makes one error of the two by which drivers of buses say that nobody
-// answers at an address.
+// told makes one error of the two by which most drivers of buses say that nobody
+// answers at an address. That of the i.MX says that the time is over, as seen, and
+// so do we.
 func told(err error) error {
 	if errors.Is(err, unix.EREMOTEIO) {
 		return fmt.Errorf("%w (%w)", unix.ENXIO, err)
