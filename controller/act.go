@@ -45,7 +45,7 @@ func (r *run) guard() {
 		w.ForbidHeat, w.ForbidCool = true, true
 	} else {
 		w.ForbidHeat = w.ForbidHeat || beer.Celsius >= r.v.Limits.Highest
-		w.StopCool = w.StopCool || beer.Celsius <= r.v.Limits.Lowest
+		w.StopCool = w.StopCool || beer.Celsius <= r.floor
 	}
 	if r.late || r.s.Runaway.HeatLocked || r.dry() || r.s.Sense.Backup == ByHydrometer {
 		w.ForbidHeat = true

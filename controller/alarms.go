@@ -45,6 +45,7 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	add(alarms.PressureLost, r.s.Sense.Gauge.Failed)
 	add(alarms.HighLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius > r.v.Limits.Highest)
 	add(alarms.LowLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius < r.v.Limits.Lowest)
+	add(alarms.Freezing, r.freezing())
 	add(alarms.HeatIneffective, r.s.Runaway.HeatLocked)
 	add(alarms.CoolIneffective, r.s.Runaway.CoolWeak)
 	add(alarms.StateLost, r.s.Lost)

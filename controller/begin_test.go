@@ -304,11 +304,12 @@ func TestAtALimitNoMinimumRunCounts(t *testing.T) {
 		target, before, at units.Celsius
 		heat               bool
 	}{
-		"heat at the highest": {30, 29.5, 30, true}, "cooling at the lowest": {-1, -0.7, -1, false},
+		"heat at the highest": {30, 29.5, 30, true}, "cooling at the lowest": {2, 2.4, 2, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := sit(t)
 			d.v.Cool, d.dt, d.v.Step, d.beer = compressor(), 5*time.Second, 5*time.Second, c.before
+			d.v.Limits.Lowest = 2
 			d.must(controller.Verb{Kind: controller.SetMode, Mode: controller.PreChill, Celsius: c.target})
 			d.until(time.Hour, func() bool { return d.out.Outputs.Heat || d.out.Outputs.Cool })
 			if d.step(); d.out.Outputs.Heat != c.heat {

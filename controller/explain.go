@@ -25,6 +25,9 @@ func (r *run) explain() {
 	}
 	d.Dry = r.dry()
 	r.reasons = append(r.reasons, r.explainRelays())
+	if r.iced < r.floor {
+		r.reasons = append(r.reasons, why(CodeFreezeFloor, num("target", float64(r.iced), InCelsius), num("floor", float64(r.floor), InCelsius)))
+	}
 	if st := r.stage(); st != nil {
 		d.Batch, d.Stage, d.Kind, d.Index, d.In = r.s.Batch.ID, st.Name, st.Kind, r.s.Stage.Index, r.s.Stage.In
 		d.Pitched, d.Since, d.Paused = r.s.Batch.Pitched, r.s.Batch.Since, r.s.Batch.Paused

@@ -12,6 +12,7 @@ const crashHeat units.Kelvins = 1
 // target says where the beer shall be now.
 func (r *run) target() {
 	r.aimed = false
+	r.floor = r.coldest()
 	switch r.s.Mode {
 	case PreChill:
 		r.hold(r.s.Hold.Target)
@@ -50,10 +51,14 @@ func (r *run) stageTarget() {
 	}
 }
 
-// within keeps a target inside the vessel's limits; going outside is an alarm.
+// within keeps a target inside the vessel's limits, where going outside is an
+// alarm, and above ice.
 func (r *run) within(t units.Celsius) units.Celsius {
 	c := min(max(t, r.v.Limits.Lowest), r.v.Limits.Highest)
 	r.clamped = r.clamped || c != t
+	if c < r.floor {
+		r.iced, c = c, r.floor
+	}
 	return c
 }
 

@@ -27,6 +27,7 @@ const (
 	CodeJobMarked        Code = "job-marked"
 	CodeJobSkipped       Code = "job-skipped"
 	CodeZone             Code = "zone"
+	CodeFreezeFloor      Code = "freeze-floor"
 	CodeTerminal         Code = "terminal"
 	CodeStuck            Code = "stuck"
 	CodeNotStarted       Code = "not-started"
@@ -129,6 +130,7 @@ func sentences() map[Code]string {
 		CodeJobDone:          "done: {name}",
 		CodeJobMarked:        "done, and marked: {name}; judging starts again",
 		CodeJobSkipped:       "skipped: {name}",
+		CodeFreezeFloor:      "{target} is colder than this may be led to without ice; {floor} is held",
 		CodeZone:             "cooling goes by {name}: beer {beer}",
 		CodeBackup:           "the {name} stands in for the lost probe: beer {beer}, kept in a wider band",
 		CodeProbeBack:        "the beer temperature is believed again: {beer}",

@@ -49,6 +49,9 @@ func TestEachDoubtHasTwoSides(t *testing.T) {
 		{"a job that is said when the stage has begun", []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {after: 12 h}, say: dump, mark: dump}]"}, []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {before: crash, by: 12 h}, say: dump, mark: dump}]"}, profiles.DisturbedWindow},
 		{"a job that marks nothing", []string{"over: 48 h}}", "over: 48 h}}\n    remind: [{when: {before: crash, by: 12 h}, say: gas}]"}, []string{"{points-left: 6}", "{points-left: 6}\n    remind: [{when: {after: 2 d}, say: sugar, mark: addition}]"}, profiles.DisturbedWindow},
 		{"stirring does not move the end", []string{"{points-left: 6}", "{points-left: 6}\n    remind: [{when: {after: 2 d}, say: rouse, mark: rouse}]"}, []string{"{points-left: 6}", "{apparent-attenuation: 70 %}\n    remind: [{when: {after: 2 d}, say: hops, mark: dry-hop}]", "to: 20 C", "to: 19.5 C"}, profiles.DisturbedWindow},
+		// 1.052 to 1.010, read 2 points lower and 3 higher, is 3.8 % of alcohol by mass: -1.56 C and 1 K.
+		{"a crash just above ice", []string{"{to: 1 C, rate", "{to: -0.55 C, rate", "beer-at: 1 C", "beer-at: -0.5 C"}, []string{"{to: 1 C, rate", "{to: -0.65 C, rate", "beer-at: 1 C", "beer-at: -0.5 C"}, profiles.Ice},
+		{"wort at its freezing point", []string{"{at: 17 C}", "{at: 0 C}", "{at: 19 C}", "{at: 19 C}"}, []string{"{at: 17 C}", "{at: -0.1 C}"}, profiles.Ice},
 		{"a primary far below the fill is pitched warm on purpose", []string{"{at: 17 C}", "{at: 30 C}"}, []string{"{at: 19 C}", "{at: 30 C}", "free-rise: {to: 20 C, heat-after: 8 h}", "at: 20 C"}, profiles.CooledEarly},
 	} {
 		if _, warnings, err := profiles.Parse("a.yaml", with(t, row.quiet...)); err != nil || len(warnings) > 0 {

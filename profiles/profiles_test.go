@@ -254,6 +254,10 @@ func TestWhatIsDoubtfulIsWarnedOf(t *testing.T) {
 			[]string{"{free-rise: {to: 20 C, heat-after: 8 h}}", "{ramp: {to: 4 C, rate: 1 C/h}}"},
 		},
 		{
+			"a crash below ice", `a.yaml:18:25: stages[4].target.ramp.to: a beer from 1.052 to 1.010 is led no colder than -0.6 C, for ice: its lowest plausible alcohol and a margin of 1 K count`,
+			[]string{"{to: 1 C, rate", "{to: -0.9 C, rate", "beer-at: 1 C", "beer-at: -0.9 C"},
+		},
+		{
 			"a job before the taste test is confirmed", `a.yaml:16:65: stages[3].remind[1].mark: doing this voids the confirmation that its own stage waits for; let it be said earlier, or in the next stage`,
 			[]string{"{terminal: {within: 1 point, over: 48 h}}", "{confirmed: clean}\n    remind: [{when: {before: crash, by: 1 d}, say: rouse, mark: rouse}]"},
 		},
@@ -283,8 +287,8 @@ func TestColdInStepsIsNotDoubtful(t *testing.T) {
     until: {confirmed: the cone is dumped}
   - name: second crash
     kind: crash
-    target: {ramp: {to: -1 C, rate: 1 C/d}}
-    until: {beer-at: -1 C}
+    target: {ramp: {to: -0.5 C, rate: 1 C/d}}
+    until: {beer-at: -0.5 C}
   - name: cold hold
 `)
 	if _, warnings, err := profiles.Parse("a.yaml", src); err != nil || len(warnings) > 0 {

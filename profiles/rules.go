@@ -44,9 +44,10 @@ const (
 	CooledEarly    strict.Rule = "cooled-early"
 	// DisturbedWindow is a job that disturbs the decision of its own stage.
 	DisturbedWindow strict.Rule = "disturbed-window"
+	Ice             strict.Rule = "ice"
 )
 
 // WarningRules lists the rules that only warn.
 func WarningRules() []strict.Rule {
-	return []strict.Rule{KindOrder, YeastHeat, HoldsAtOnce, HardlyMet, ShortLongest, ClockNotNeeded, NeverPitched, CooledEarly, DisturbedWindow}
+	return []strict.Rule{KindOrder, YeastHeat, HoldsAtOnce, HardlyMet, ShortLongest, ClockNotNeeded, NeverPitched, CooledEarly, DisturbedWindow, Ice}
 }

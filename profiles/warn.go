@@ -15,6 +15,7 @@ func warn(s *controller.Schedule, drafts []*draft) {
 		d.warnLongest()
 		d.warnPitched()
 		d.warnJobs()
+		d.warnIce(s.Wort)
 		for _, l := range d.leaves {
 			l.warnGravity(s.Wort)
 		}
@@ -113,6 +114,19 @@ func (d *draft) warnJobs() {
 			}
 			break
 		}
+	}
+}
+
+// warnIce notes a target at which the beer might freeze, as the guard will judge it
+// once the beer has ended where it is expected.
+func (d *draft) warnIce(w controller.Wort) {
+	floor := units.FreezeFloor(w.Original, w.Final, true)
+	if d.stage.Kind == controller.Fill {
+		floor = units.FreezeFloor(0, 0, false)
+	}
+	if d.to.Good() && d.stage.Target.To < floor {
+		d.to.Warn(Ice, "a beer from %s to %s is led no colder than %s, for ice: its lowest plausible alcohol and a margin of %s count",
+			w.Original.Fixed(3), w.Final.Fixed(3), floor.Fixed(1), units.FreezeMargin)
 	}
 }
 

@@ -28,6 +28,7 @@ const (
 	BeerTooWarm     ID = "beer-too-warm"
 	BeerTooCold     ID = "beer-too-cold"
 	HighLimit       ID = "high-limit"
+	Freezing        ID = "freezing"
 	LowLimit        ID = "low-limit"
 	CoolIneffective ID = "cooling-ineffective"
 	HeatIneffective ID = "heating-ineffective"
@@ -70,6 +71,7 @@ func Table() []Row {
 		{Vacuum, Urgent, 0, time.Minute, "there is a vacuum above the beer", "the tank is sucked in, or air and trap liquid into the beer; a crash stops cooling", "give gas, or open the vent; check the breaker and the CO2 bottle", "minutes", true},
 		{HighLimit, Urgent, 0, 10 * time.Minute, "the beer is above the vessel's highest temperature", "off-flavours; heat is locked out", "check heater and probe; cool by hand if cooling does not run", "an hour", true},
 		{LowLimit, Urgent, 0, 10 * time.Minute, "the beer is below the vessel's lowest temperature", "ice at the wall, burst fittings; cooling is locked out", "check chiller valve and probe; warm the room", "an hour", true},
+		{Freezing, Urgent, 0, 10 * time.Minute, "the beer is colder than it may be without ice", "ice at the wall, burst fittings, beer without its strength; cooling is locked out", "check chiller valve and probe; warm the vessel; enter a sample if the gravity is not known", "an hour", true},
 		{RelayFault, Urgent, 0, time.Minute, "a relay could not be set", "the vessel may heat or cool on its own", "switch the mains of heater and chiller off; check the board", "minutes", true},
 		{HeatIneffective, Urgent, 0, 10 * time.Minute, "heat has been on and the beer did not warm", "probe out of its well, heater dead, or channels swapped; heat is kept off", "look at probe, heater and wiring, then acknowledge", "an hour", true},
 		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on and the beer did not cool", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true},

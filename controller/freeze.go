@@ -1,0 +1,25 @@
+package controller
+
+import "example.org/restpoint/controller/units"
+
+// iceNear is how far below its floor a beer must be before it is an alarm: half of
+// the margin that the floor keeps above ice, and more than an undershoot.
+const iceNear units.Kelvins = 0.5
+
+// coldest is the lowest temperature to which what is in the vessel may be led: the
+// vessel's own limit, or the warmest at which it can begin to freeze, with a margin.
+// The alcohol counts at its lowest plausible; without yeast, without a batch, or
+// with the gravity lost it counts as wort.
+func (r *run) coldest() units.Celsius {
+	floor := units.FreezeFloor(0, 0, false)
+	if r.s.Mode == InBatch && r.sch != nil && r.s.Batch.Pitched && r.s.Gravity.Est.Known && !r.gravityLost() {
+		floor = units.FreezeFloor(r.wort().Original, units.Gravity(gravityOf(r.s.Gravity.True())), true)
+	}
+	return max(floor, r.v.Limits.Lowest)
+}
+
+// freezing tells whether ice is near.
+func (r *run) freezing() bool {
+	beer := r.s.Sense.Beer
+	return r.s.Mode != Cleaning && beer.Usable() && beer.Celsius < r.floor.Plus(-iceNear)
+}

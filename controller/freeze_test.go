@@ -1,0 +1,77 @@
+package controller_test
+
+import (
+	"testing"
+	"time"
+
+	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/units"
+)
+
+// crashed is a beer of 1.052 that ended at 1.010 and is led to a temperature.
+func crashed(t *testing.T, to units.Celsius) *desk {
+	t.Helper()
+	d := brewing(t)
+	d.v.Limits.Lowest = -3
+	d.sg = fall(1.010)
+	d.wide().run(8 * units.Day)
+	for d.out.Decision.Kind != controller.Hold {
+		d.must(verb(controller.AdvanceNow))
+	}
+	d.beer = 1
+	d.run(time.Hour)
+	d.must(target(to))
+	return d
+}
+
+// A beer whose gravity is known is led to -0.6 C at most, whatever is asked; one
+// whose gravity is lost, or wort, to 0 C.
+func TestNothingIsLedBelowIce(t *testing.T) {
+	for name, c := range map[string]struct {
+		lost  bool
+		floor units.Celsius
+	}{"the gravity is known": {false, -0.56}, "the hydrometer is lost": {true, 0}} {
+		t.Run(name, func(t *testing.T) {
+			d := crashed(t, -2)
+			if c.lost {
+				d.sg = nil
+				d.run(8 * time.Hour)
+			}
+			d.run(time.Hour)
+			if got := d.out.Decision.Target; got < c.floor-0.1 || got > c.floor+0.1 || !d.reason(controller.CodeFreezeFloor) {
+				t.Errorf("target %v, want about %v: %v", got, c.floor, d.said())
+			}
+			d.beer = c.floor + 0.5
+			d.run(time.Hour)
+			if !d.out.Outputs.Cool {
+				t.Errorf("does not cool half a kelvin above: %v", d.said())
+			}
+			d.beer = c.floor - 0.2
+			d.run(15 * time.Minute)
+			if d.out.Outputs.Cool || d.s.Alarms.Raised(alarms.Freezing) {
+				t.Errorf("cools, or cries, a fifth of a kelvin below: %+v, %+v", d.out.Outputs, d.s.Alarms.List)
+			}
+			d.beer = c.floor - 0.7
+			d.run(15 * time.Minute)
+			if d.out.Outputs.Cool || !d.s.Alarms.Raised(alarms.Freezing) {
+				t.Errorf("near ice: %+v, %+v", d.out.Outputs, d.s.Alarms.List)
+			}
+		})
+	}
+}
+
+func TestWortAndAnUnknownTankAreNotLedBelowZero(t *testing.T) {
+	d := sit(t)
+	d.v.Limits.Lowest = -3
+	d.must(controller.Verb{Kind: controller.SetMode, Mode: controller.PreChill, Celsius: -2})
+	if d.step(); d.out.Decision.Target != 0 {
+		t.Errorf("an unknown tank is led to %v", d.out.Decision.Target)
+	}
+	d = brewing(t)
+	d.v.Limits.Lowest = -3
+	d.must(target(-2))
+	if d.step(); d.out.Decision.Target != 0 {
+		t.Errorf("wort is led to %v", d.out.Decision.Target)
+	}
+}
