@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -62,7 +63,7 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	add(alarms.BeerTooCold, steady && beer.Celsius.Minus(r.aim.HeatTo) < -deviation)
 	add(alarms.Vacuum, r.vacuum())
 	add(alarms.Stratified, r.stratified())
-	add(alarms.NotStarted, r.notStarted() == notStartedAlarm)
+	add(alarms.NotStarted, r.startsLate() == gravity.TooLate)
 	add(alarms.Stuck, r.s.Batch.Told.Stuck)
 	add(alarms.GravityLost, r.s.Batch.Told.GravityLost)
 	add(alarms.StageTooLong, r.s.Stage.TooLong)

@@ -1,6 +1,10 @@
 package controller
 
 import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"example.org/restpoint/controller/units"
@@ -75,4 +79,184 @@ type Answer struct {
 	ID     string
 	Taken  bool
 	Reason Reason // why it was refused, or what it did
+}
+
+// OrderError says what is wrong with the words of an order.
+type OrderError struct{ Text string }
+
+func (e *OrderError) Error() string { return e.Text }
+
+func badOrder(format string, args ...any) error {
+	return &OrderError{fmt.Sprintf(format, args...)}
+}
+
+// ParseVerb reads an order as a person writes it: "target 20 C", "sample 1.018
+// at 20 C", "mark dry-hop". A start names its schedule in Say and its batch in
+// Batch ("start SCHEDULE as BATCH"); whoever carries it out adds the Schedule.
+func ParseVerb(words []string) (Verb, error) {
+	words = strings.Fields(strings.Join(words, " "))
+	if len(words) == 0 {
+		return Verb{}, badOrder("an order is missing; orders are %s", orderList())
+	}
+	kind, rest := VerbKind(words[0]), strings.Join(words[1:], " ")
+	v := Verb{Kind: kind}
+	switch kind {
+	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff, Unlock:
+		if rest != "" {
+			return v, badOrder("%s takes nothing more, not %q", kind, rest)
+		}
+		return v, nil
+	case Start, Adopt:
+		return parseStart(v, rest)
+	case Sample:
+		return parseSample(v, rest)
+	case Confirm:
+		v.Say = strings.Trim(rest, `"`)
+		return v, nil
+	case Return:
+		if rest == "" {
+			return v, badOrder("return needs the name of a stage")
+		}
+		v.Stage = strings.Trim(rest, `"`)
+		return v, nil
+	case SetTarget:
+		t, err := units.ParseCelsius(rest)
+		v.Celsius = t
+		return v, wrap(kind, err)
+	case Mark:
+		return parseMark(v, rest)
+	case Done, Skip:
+		return parseJob(v, rest)
+	case Acknowledge:
+		v.Alarm = rest
+		return v, nil
+	case Shelve:
+		return parseShelve(v, rest)
+	case SetMode:
+		return parseMode(v, rest)
+	}
+	return v, badOrder("there is no order %q; orders are %s", words[0], orderList())
+}
+
+func parseStart(v Verb, rest string) (Verb, error) {
+	name, batch, named := strings.Cut(rest+" ", " as ")
+	v.Say, v.Batch = strings.TrimSpace(name), strings.TrimSpace(batch)
+	if v.Say == "" || named && v.Batch == "" || v.Kind == Adopt && named {
+		return v, badOrder(`%s needs a schedule: "start pale-ale-with-rest as batch-12"`, v.Kind)
+	}
+	return v, nil
+}
+
+func parseSample(v Verb, rest string) (Verb, error) {
+	text, at, hasTemperature := strings.Cut(rest, " at ")
+	g, err := units.ParseGravity(strings.TrimSpace(text))
+	if err != nil {
+		return v, wrap(v.Kind, err)
+	}
+	v.Value = OfGravity(g)
+	if hasTemperature {
+		t, err := units.ParseCelsius(at)
+		if err != nil {
+			return v, wrap(v.Kind, err)
+		}
+		if t < 0 || t > 60 {
+			return v, badOrder("sample: %v is not the temperature of a sample; 0 C to 60 C are", t)
+		}
+		v.Value = OfSample(g, t)
+	}
+	return v, nil
+}
+
+// parseMark reads "dump", "fill", "fill 25 L at 1.051", "addition 8 points".
+func parseMark(v Verb, rest string) (Verb, error) {
+	name, more, _ := strings.Cut(rest, " ")
+	v.Mark = MarkKind(name)
+	if !slices.Contains(MarkKinds(), v.Mark) {
+		return v, badOrder("there is no mark %q; marks are %s", name, list(MarkKinds()))
+	}
+	var err error
+	switch {
+	case more == "":
+	case v.Mark == Refill:
+		volume, of, ok := strings.Cut(more, " at ")
+		if !ok {
+			return v, badOrder(`a turn of wort is "mark fill 25 L at 1.051", not %q`, rest)
+		}
+		if v.Volume, err = units.ParseLitres(volume); err == nil {
+			v.Gravity, err = units.ParseGravity(strings.TrimSpace(of))
+		}
+	case v.Mark == Addition:
+		if v.Points, err = units.ParsePoints(more); err == nil && !(v.Points > 0 && v.Points <= mostAdded) {
+			return v, badOrder("an addition is worth more than 0 and at most %v, not %v", mostAdded, v.Points)
+		}
+	default:
+		return v, badOrder("mark %s takes nothing more, not %q", name, more)
+	}
+	return v, wrap(v.Kind, err)
+}
+
+func parseJob(v Verb, rest string) (Verb, error) {
+	if rest == "" {
+		return v, nil
+	}
+	n, err := strconv.Atoi(rest)
+	if err != nil || n < 1 {
+		return v, badOrder("%s takes the number of a reminder, not %q", v.Kind, rest)
+	}
+	v.Job = n
+	return v, nil
+}
+
+func parseShelve(v Verb, rest string) (Verb, error) {
+	alarm, d, ok := strings.Cut(rest, " for ")
+	if !ok {
+		return v, badOrder(`shelve needs an alarm and a time: "shelve gravity-lost for 2 h"`)
+	}
+	t, err := units.ParseDuration(d)
+	if err == nil && (t <= 0 || t > longestShelve) {
+		return v, badOrder("an alarm can be shelved for at most %s", units.Duration(longestShelve))
+	}
+	v.Alarm, v.For = strings.TrimSpace(alarm), t
+	return v, wrap(v.Kind, err)
+}
+
+func parseMode(v Verb, rest string) (Verb, error) {
+	name, more, _ := strings.Cut(rest, " ")
+	v.Mode = Mode(name)
+	switch v.Mode {
+	case Idle:
+		if more == "" {
+			return v, nil
+		}
+	case PreChill:
+		t, err := units.ParseCelsius(more)
+		v.Celsius = t
+		return v, wrap(v.Kind, err)
+	case Cleaning:
+		if more == "" {
+			return v, nil
+		}
+		t, err := units.ParseDuration(strings.TrimPrefix(more, "for "))
+		v.For = t
+		return v, wrap(v.Kind, err)
+	case InBatch:
+	}
+	return v, badOrder(`mode is "idle", "pre-chill 12 C" or "cleaning for 2 h", not %q`, rest)
+}
+
+func wrap(k VerbKind, err error) error {
+	if err == nil {
+		return nil
+	}
+	return badOrder("%s: %v", k, err)
+}
+
+func orderList() string { return list(VerbKinds()) }
+
+func list[T ~string](all []T) string {
+	words := make([]string, len(all))
+	for i, w := range all {
+		words[i] = string(w)
+	}
+	return strings.Join(words, ", ")
 }

@@ -5,7 +5,6 @@ import (
 
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/gravity"
-	"example.org/restpoint/controller/units"
 )
 
 const (
@@ -219,19 +218,6 @@ func (r *run) advance(o *Order) (Reason, bool) {
 	return because, true
 }
 
-// mayEnter tells whether an order lets the beer into a stage: into a crash only
-// for a named person, and only in a tank that may be cooled.
-func (r *run) mayEnter(st *Stage, who string) (Reason, bool) {
-	switch {
-	case st.Kind != Crash:
-	case who == "":
-		return refused(CodeNobody)
-	case !r.mayCrash():
-		return Reason{Code: CodeNeedsArming, Name: st.Name}, false
-	}
-	return Reason{}, true
-}
-
 // goBack returns to a stage, which then has to be earned anew: terminal,
 // confirmations and arming.
 func (r *run) goBack(name, who string) (Reason, bool) {
@@ -273,11 +259,6 @@ func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	r.forgetJobs()
 	return Reason{Code: CodeAdopted, Name: sch.Name}, true
 }
-
-// deepCool is how far an order may cool a batch whose tank is not armed: the
-// gas above the beer shrinks by a third of a per cent a kelvin, and the cold beer
-// takes more of it.
-const deepCool units.Kelvins = 5
 
 func (r *run) setTarget(o *Order) (Reason, bool) {
 	t := o.Do.Celsius

@@ -3,6 +3,7 @@ package controller
 import (
 	"time"
 
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/units"
 )
 
@@ -41,17 +42,8 @@ func (r *run) leave(st *Stage, because Reason) {
 	if next == nil || r.s.Batch.Paused || !r.beerKnown() {
 		return
 	}
-	if next.Kind == Crash {
-		if !st.Until.MustBe(Terminal, Confirmed) {
-			return
-		}
-		if !r.mayCrash() {
-			if !r.s.Stage.Waits {
-				r.s.Stage.Waits = true
-				r.event(Event{Kind: StageWaits, Reason: Reason{Code: CodeNeedsArming, Name: next.Name}})
-			}
-			return
-		}
+	if next.Kind == Crash && !r.earnedCrash(st, next) {
+		return
 	}
 	r.enter(r.s.Stage.Index+1, because)
 }
@@ -61,9 +53,6 @@ func (r *run) leave(st *Stage, because Reason) {
 func (r *run) beerKnown() bool {
 	return r.v.Probes.Thermowell == "" || r.s.Sense.Wells.Usable(r.v.Probes.count())
 }
-
-// mayCrash tells whether the tank may be cooled.
-func (r *run) mayCrash() bool { return r.v.SuckBack == CO2Supply || r.s.Batch.Armed }
 
 // enter begins a stage.
 func (r *run) enter(index int, because Reason) {
@@ -92,7 +81,7 @@ func (r *run) watchGravity() {
 		r.event(Event{Kind: StuckFound, Reason: why(CodeStuck, num("gravity", gravityOf(g.True()), InGravity), num("expected", gravityOf(r.prior.Final), InGravity))})
 	}
 	b.Told.Stuck = stuck
-	late := r.notStarted() == notStartedAlarm
+	late := r.startsLate() == gravity.TooLate
 	if late && !b.Told.NotStarted {
 		r.event(Event{Kind: NotStarted, Reason: why(CodeNotStarted, num("since", b.Since.Seconds(), InTime), num("fallen", g.Fallen(r.prior), InPoints))})
 	}
@@ -107,9 +96,6 @@ func (r *run) watchGravity() {
 	b.Told.GravityLost = lost
 }
 
-// stuckOver is how far a stuck gravity must fall before it counts as moving again.
-const stuckOver = 2.0
-
 // stuck tells whether the beer stopped above its end. Once found it stays so until
 // the gravity moves: drift makes no news. Whoever let a beer into a crash has
 // decided already.
@@ -118,7 +104,7 @@ func (r *run) stuck() bool {
 		return false
 	}
 	if told := r.s.Batch.Told; told.Stuck {
-		return r.s.Gravity.Est.Level > told.StuckAt-stuckOver
+		return r.s.Gravity.StillStuck(told.StuckAt)
 	}
 	return r.s.Gravity.Stuck(r.prior)
 }
@@ -155,33 +141,16 @@ func (r *run) gravityLost() bool {
 		r.s.Batch.Since > silence && r.s.Up >= min(silence, speakUp)
 }
 
-const (
-	notYet = iota
-	notStartedWarning
-	notStartedAlarm
-	// Below this a beer counts as a lager, which is slower to begin.
-	coolFerment units.Celsius = 14
-)
+// coolFerment: below this a beer counts as a lager, which is slower to begin.
+const coolFerment units.Celsius = 14
 
-// notStarted tells how late the fermentation is: ale at 18 and 30 h, lager at 30
-// and 48 h after pitching (common practice).
-func (r *run) notStarted() int {
+// startsLate tells how late the fermentation is to begin.
+func (r *run) startsLate() gravity.Lateness {
 	st := r.stage()
-	g := r.s.Gravity
-	if st == nil || st.Kind == Hold || st.Kind == Crash || !r.s.Batch.Pitched || !g.Est.Known || g.Begun(r.prior) {
-		return notYet
+	if st == nil || st.Kind == Hold || st.Kind == Crash || !r.s.Batch.Pitched {
+		return gravity.InTime
 	}
-	warn, alarm := 18*time.Hour, 30*time.Hour
-	if st.Target.To < coolFerment {
-		warn, alarm = 30*time.Hour, 48*time.Hour
-	}
-	switch since := r.s.Batch.Since; {
-	case since >= alarm:
-		return notStartedAlarm
-	case since >= warn:
-		return notStartedWarning
-	}
-	return notYet
+	return r.s.Gravity.Late(r.prior, r.s.Batch.Since, st.Target.To < coolFerment)
 }
 
 // limit watches the longest time in a stage. It is always an alarm; it moves the
@@ -197,36 +166,6 @@ func (r *run) limit(st *Stage) bool {
 	}
 	r.enter(r.s.Stage.Index+1, why(CodeLongest, num("longest", st.Longest.For.Seconds(), InTime)))
 	return true
-}
-
-// StuckRest is with how many points above the expected end a stuck primary still
-// moves to its rest: late warmth costs more than early.
-const StuckRest units.Points = 12
-
-// fallback moves a primary to its rest where gravity cannot do it any more.
-func (r *run) fallback(st *Stage) {
-	next := r.next()
-	if st.Kind != Primary || next == nil || next.Kind != Rest || r.s.Batch.Paused || !r.beerKnown() {
-		return
-	}
-	g := r.s.Gravity
-	over := g.True() - r.prior.Final
-	if r.s.Batch.Told.Stuck && over <= float64(StuckRest) {
-		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", float64(StuckRest), InPoints)))
-		return
-	}
-	if !r.gravityLost() {
-		return
-	}
-	points := units.Points(6)
-	for _, c := range r.leaves(st) {
-		if c.Kind == PointsLeft {
-			points = c.Points
-		}
-	}
-	if _, late, ok := g.Until(float64(points), r.prior); ok && g.Silent().Hours() >= late {
-		r.enter(r.s.Stage.Index+1, why(CodeBlindRest, num("silent", g.Silent().Seconds(), InTime), num("late", late*3600, InTime)))
-	}
 }
 
 // met says which leaf ended the stage, with its numbers.

@@ -5,10 +5,6 @@ import (
 	"example.org/restpoint/controller/units"
 )
 
-// crashHeat is how far a crashing beer must be below its end before heat may
-// help: never against the undershoot of its own cooling.
-const crashHeat units.Kelvins = 1
-
 // target says where the beer shall be now.
 func (r *run) target() {
 	r.aimed = false
@@ -93,33 +89,4 @@ func (r *run) ramp(st *Stage, beer Thermometer) {
 	} else {
 		r.aim.CoolTo = max(at, end) // the yeast may be ahead of the ramp
 	}
-}
-
-// freeRise lets the yeast warm the beer: no cooling below the cap, never a fall of
-// more than the floor allows. Heat helps after its time, or at once when the
-// yeast's own heat cannot reach the cap.
-func (r *run) freeRise(st *Stage, beer Thermometer) {
-	if !r.s.Stage.Entered {
-		return
-	}
-	limit := r.within(st.Target.To)
-	floor := min(limit, r.s.Stage.Entry.Plus(-thermal.FloorDrop+thermal.HeatBand+probeStep))
-	r.hold(limit)
-	r.aim.HeatTo = floor
-	if beer.Usable() && r.heatHelps(st, limit.Minus(beer.Celsius)) {
-		r.aim.HeatTo = max(floor, limit)
-	}
-}
-
-// probeStep is the raster of the usual probe: heat starts one step early.
-const probeStep units.Kelvins = 0.0625
-
-func (r *run) heatHelps(st *Stage, missing units.Kelvins) bool {
-	if st.Target.HeatAfter > 0 && r.s.Stage.In >= st.Target.HeatAfter {
-		return true
-	}
-	if !r.s.Gravity.Est.Known {
-		return st.Target.HeatAfter == 0
-	}
-	return thermal.YeastRise(units.Points(r.s.Gravity.Est.Left)) < missing
 }

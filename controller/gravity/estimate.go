@@ -129,18 +129,6 @@ func (s State) anchor(p Prior) State {
 	return s
 }
 
-// Fallen is by how much the gravity has fallen since pitching.
-func (s State) Fallen(p Prior) float64 {
-	if !s.Est.Known {
-		return 0
-	}
-	start := p.Original
-	if !s.allHand() {
-		start += s.Offset.Mean
-	}
-	return start - s.Est.Level
-}
-
 // tail follows the fastest fall and finds when the fall slows down.
 func (s State) tail(level float64, p Prior) (State, float64) {
 	rate, ok := s.slope(s.Now-rateWindow, 4, 6*time.Hour)
