@@ -1,6 +1,7 @@
 package site_test
 
 import (
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -66,5 +67,36 @@ func TestCoolingZones(t *testing.T) {
 	}
 	if s.Quiet.From != 22*time.Hour+30*time.Minute || s.Quiet.To != 7*time.Hour {
 		t.Errorf("quiet %+v", s.Quiet)
+	}
+}
+
+// The examples that users copy are sound, and nothing in them is doubtful.
+func TestEveryExampleIsSound(t *testing.T) {
+	t.Parallel()
+	files, err := filepath.Glob("../../../../deploy/example-*.yaml")
+	if err != nil || len(files) < 2 {
+		t.Fatalf("%d examples, %v", len(files), err)
+	}
+	for _, file := range files {
+		s, err := site.Load(file)
+		if err != nil || len(s.Warnings) > 0 {
+			t.Errorf("%s: %v, warns %v", file, err, s)
+		}
+	}
+}
+
+func TestTheTallTankHasEverything(t *testing.T) {
+	t.Parallel()
+	s, err := site.Load("../../../../deploy/example-tall-tank.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := s.Vessel(0)
+	want := controller.Probes{
+		Thermowell: "tank-1/thermowell-bottom", More: [sense.MostWells - 1]controller.ProbeID{"tank-1/thermowell-top"},
+		Surround: "tank-1/surround", Ambient: "tank-1/ambient", Hydrometer: "tank-1/hydrometer", Pressure: "tank-1/pressure",
+	}
+	if v.Probes != want || v.Pressure != (controller.PressureLimits{Lowest: -3000, Highest: 100000}) || len(v.Zones) != 2 || v.Volume != 1000 {
+		t.Errorf("%+v", v)
 	}
 }
