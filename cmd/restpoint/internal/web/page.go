@@ -177,5 +177,9 @@ func relayWords(r controller.RelayView) string {
 	if r.On {
 		word = "ON"
 	}
-	return fmt.Sprintf("%s for %s; %d starts, %s in all", word, units.Rough(r.For.Round(time.Second)), r.Switches, units.Rough(r.OnFor.Round(time.Minute)))
+	starts := "starts"
+	if r.Switches == 1 {
+		starts = "start"
+	}
+	return fmt.Sprintf("%s for %s; %d %s, %s in all", word, units.Rough(r.For.Round(time.Second)), r.Switches, starts, units.Rough(r.OnFor.Round(time.Minute)))
 }
