@@ -63,3 +63,21 @@ func NewTank(name string, b Brew) *Tank {
 	beer.SetWeather(b.Ambient)
 	return &Tank{Vessel: v, State: controller.Fresh(), Beer: beer, Report: Report}
 }
+
+// Feed puts sugar into the beer, worth so many points. The plant knows no sugar
+// that goes in later; it knows extract that is set free over two days, and a
+// device whose level changes. Both together read as sugar does: the gravity is up
+// at once and falls to the end where it would have ended without.
+func (t *Tank) Feed(worth units.Points) {
+	now, end := t.Beer.Extract(), t.Beer.End()
+	sugar := end.Plato() - end.Plus(-worth).Plato()
+	t.Beer.DryHop(now.Gravity().Minus((now - sugar).Gravity()))
+	t.Beer.StepHydrometer(worth)
+	t.fed += worth
+}
+
+// Gravity is the true gravity of the beer, with the sugar that was fed.
+func (t *Tank) Gravity() units.Gravity { return t.Beer.Gravity().Plus(t.fed) }
+
+// Left is how many points the beer will really still fall.
+func (t *Tank) Left() units.Points { return t.Beer.Gravity().Minus(t.Beer.End()) }

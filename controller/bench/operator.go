@@ -11,11 +11,12 @@ import (
 
 // Operator is the person of a simulation. It starts the batch, pitches after a
 // while, arms and confirms as soon as it is asked, does a job within the hour, and
-// says who it is.
+// says who it is. What a job does to the beer really happens to it.
 type Operator struct {
 	Name     string
 	Schedule *controller.Schedule
 	Batch    string
+	tank     *Tank // it works on; nil: it only says so
 	given    int
 	started  bool
 	pitched  bool
@@ -26,6 +27,14 @@ const pitchAfter = 30 * time.Minute
 
 // jobTakes is how long a job of a reminder waits for its person.
 const jobTakes = time.Hour
+
+// What goes into the beer of a simulation. Hops: five to ten points are published
+// for warm beer on much hop, the trade reckons with one to three (common practice).
+// Sugar: a tenth of a strong wort.
+const (
+	hopCreep units.Points = 3
+	sugarFed units.Points = 10
+)
 
 // Orders looks at the newest decision and gives what it wants done, and whether
 // yeast goes in now.
@@ -41,10 +50,11 @@ func (o *Operator) Orders(d controller.Decision) (orders []controller.Order, pit
 		o.pitched = true
 		return []controller.Order{o.order(controller.Verb{Kind: controller.PitchedNow})}, true
 	case len(d.Jobs) > 0 && d.Jobs[0].For >= jobTakes:
+		o.work(d.Jobs[0].Mark)
 		return []controller.Order{o.order(controller.Verb{Kind: controller.Done, Job: d.Jobs[0].No})}, false
 	case d.NeedsWhat == string(controller.Arm):
 		return []controller.Order{o.order(controller.Verb{Kind: controller.Arm})}, false
-	case strings.HasPrefix(d.NeedsWhat, string(controller.Confirm)) && onlyPerson(d):
+	case strings.HasPrefix(d.NeedsWhat, string(controller.Confirm)) && onlyPerson(d) && !toDo(d):
 		return []controller.Order{o.order(controller.Verb{Kind: controller.Confirm})}, false
 	}
 	return nil, false
@@ -61,6 +71,33 @@ func onlyPerson(d controller.Decision) bool {
 	return false
 }
 
+// toDo tells whether a job waits that touches the beer: what is confirmed before it
+// is void after it.
+func toDo(d controller.Decision) bool {
+	for _, j := range d.Jobs {
+		if j.Mark != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// work does to the beer what a job does to it, as far as the plant knows.
+func (o *Operator) work(m controller.MarkKind) {
+	if o.tank == nil {
+		return
+	}
+	switch m {
+	case controller.DryHop:
+		o.tank.Beer.DryHop(hopCreep)
+	case controller.Addition:
+		o.tank.Feed(sugarFed)
+	case controller.Rouse:
+		o.tank.Beer.Knock()
+	default: // nothing that the modelled beer would feel
+	}
+}
+
 func (o *Operator) order(v controller.Verb) controller.Order {
 	o.given++
 	return controller.Order{ID: o.Name + "-" + strconv.Itoa(o.given), Who: o.Name, Why: "simulated", Do: v}
@@ -73,6 +110,10 @@ type Simulated struct {
 	Operator *Operator
 }
 
+// aboveTarget is how far above the warmest target of its schedule the highest
+// temperature of a simulated vessel lies at the least, as a person would write it.
+const aboveTarget units.Celsius = 3
+
 // Simulate fills a vessel for a schedule and gives it an operator.
 func Simulate(name string, b Brew, s *controller.Schedule) *Simulated {
 	if b.Start == 0 {
@@ -80,9 +121,12 @@ func Simulate(name string, b Brew, s *controller.Schedule) *Simulated {
 	}
 	t := NewTank(name, b)
 	t.Vessel.SuckBack = controller.VacuumBreaker // so that the crash has to be armed
+	for i := range s.Stages {
+		t.Vessel.Limits.Highest = max(t.Vessel.Limits.Highest, s.Stages[i].Target.To+aboveTarget)
+	}
 	return &Simulated{
 		Rig: &Rig{Tanks: []*Tank{t}}, Tank: t,
-		Operator: &Operator{Name: "simulated brewer", Schedule: s, Batch: "simulated"},
+		Operator: &Operator{Name: "simulated brewer", Schedule: s, Batch: "simulated", tank: t},
 	}
 }
 

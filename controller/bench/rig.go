@@ -24,6 +24,7 @@ type Tank struct {
 	Driven   controller.Outputs   // levels now
 
 	Report        time.Duration // time between two gravities
+	fed           units.Points  // sugar that went in later, see Feed
 	sinceReport   time.Duration
 	orders        []controller.Order
 	ProbeOff      bool

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -62,7 +63,7 @@ func (s *Script) command(w []string) error {
 		return s.run(w[1:])
 	case "power", "late", "clock":
 		return s.disturb(w[0], w[1:])
-	case "probe", "hydrometer", "yeast", "room":
+	case "probe", "hydrometer", "yeast", "room", "hops", "sugar":
 		return s.hardware(w)
 	case "show":
 		return s.show(rest)
@@ -76,7 +77,7 @@ func (s *Script) command(w []string) error {
 func (s *Script) setUp(what string, w []string) error {
 	rest := strings.Join(w, " ")
 	switch what {
-	case "wort": // wort 1.052 1.010 [stuck at 1.022]
+	case "wort": // wort 1.052 1.010 [stuck at 1.022] [pitch 1.5] [vigour 0.4]
 		return s.wort(w)
 	case "noise": // noise quiet|mild|typical|nasty [seed]
 		return s.noise(w)
@@ -117,9 +118,29 @@ func (s *Script) wort(w []string) error {
 	if s.brew.Wort.Final, err = units.ParseGravity(w[1]); err != nil {
 		return err
 	}
-	s.brew.Wort.StuckAt = 0
-	if len(w) == 5 && w[2] == "stuck" {
-		s.brew.Wort.StuckAt, err = units.ParseGravity(w[4])
+	s.brew.Wort.StuckAt, s.brew.Wort.PitchRate, s.brew.Wort.Vigour = 0, 0, 0
+	return s.yeast(w[2:])
+}
+
+// yeast reads how the yeast of the next vessels behaves.
+func (s *Script) yeast(w []string) error {
+	var err error
+	for ; len(w) > 0 && err == nil; w = w[2:] {
+		if w[0] == "stuck" && len(w) > 1 && w[1] == "at" {
+			w = w[1:]
+		}
+		switch {
+		case len(w) < 2:
+			return fmt.Errorf("%q lacks its figure", w[0])
+		case w[0] == "at":
+			s.brew.Wort.StuckAt, err = units.ParseGravity(w[1])
+		case w[0] == "pitch":
+			s.brew.Wort.PitchRate, err = strconv.ParseFloat(w[1], 64)
+		case w[0] == "vigour":
+			s.brew.Wort.Vigour, err = strconv.ParseFloat(w[1], 64)
+		default:
+			return fmt.Errorf("a wort has no %q", w[0])
+		}
 	}
 	return err
 }
@@ -147,7 +168,7 @@ func (s *Script) noise(w []string) error {
 	return nil
 }
 
-// vessel: vessel fv1 conical [vacuum-breaker] [no-heat] [no-hydrometer] [wort at 10 C].
+// vessel: vessel fv1 conical [vacuum-breaker] [no-heat] [no-hydrometer] [up to 38 C] [wort at 10 C].
 func (s *Script) vessel(w []string) error {
 	if len(w) < 2 {
 		return fmt.Errorf("vessel needs a name and a kind")
@@ -160,9 +181,17 @@ func (s *Script) vessel(w []string) error {
 		}
 		s.brew.Start = c
 	}
+	words, most, warm := strings.Cut(words, " up to ")
 	options := strings.Fields(words)
 	s.brew.Kind = Kind(options[0])
 	t := NewTank(w[0], s.brew)
+	if warm {
+		c, err := units.ParseCelsius(most)
+		if err != nil {
+			return err
+		}
+		t.Vessel.Limits.Highest = c
+	}
 	for _, o := range options[1:] {
 		switch o {
 		case "vacuum-breaker":

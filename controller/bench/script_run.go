@@ -69,7 +69,8 @@ func (s *Script) disturb(what string, w []string) error {
 }
 
 // hardware: probe fv1 off|on|out|in, hydrometer fv1 off|on|held|free|step 4,
-// yeast fv1 sticks, room fv1 5 C.
+// yeast fv1 sticks, room fv1 5 C, hops fv1 3 points, sugar fv1 10 points. What goes
+// into the beer is told to the program by "tell fv1 mark" only.
 func (s *Script) hardware(w []string) error {
 	if len(w) < 3 {
 		return fmt.Errorf("%s needs a vessel and what happens to it", w[0])
@@ -99,14 +100,32 @@ func (s *Script) hardware(w []string) error {
 	case "yeast sticks":
 		t.Beer.Stick()
 	default:
-		if w[0] != "room" {
-			return fmt.Errorf("%q cannot happen", what)
-		}
-		c, err := units.ParseCelsius(strings.Join(w[2:], " "))
+		return s.happens(t, w[0], strings.Join(w[2:], " "), what)
+	}
+	return nil
+}
+
+// happens is what comes with a quantity: to the room, into the beer.
+func (s *Script) happens(t *Tank, to, rest, what string) error {
+	switch to {
+	case "room":
+		c, err := units.ParseCelsius(rest)
 		if err != nil {
 			return err
 		}
 		t.Beer.SetWeather(plant.Ambient{Mean: c})
+	case "hops", "sugar":
+		p, err := units.ParsePoints(rest)
+		if err != nil {
+			return err
+		}
+		if to == "hops" {
+			t.Beer.DryHop(p)
+		} else {
+			t.Feed(p)
+		}
+	default:
+		return fmt.Errorf("%q cannot happen", what)
 	}
 	return nil
 }
@@ -128,7 +147,7 @@ func (s *Script) show(name string) error {
 	if d.HasTarget {
 		parts = append(parts, "target "+d.Target.Fixed(1))
 	}
-	parts = append(parts, "heat "+onOff(t.Driven.Heat), "cool "+onOff(t.Driven.Cool), "gravity "+t.Beer.Gravity().Fixed(3))
+	parts = append(parts, "heat "+onOff(t.Driven.Heat), "cool "+onOff(t.Driven.Cool), "gravity "+t.Gravity().Fixed(3))
 	if d.Gravity.Known {
 		parts = append(parts, "points left "+strconv.FormatFloat(float64(d.Gravity.Left), 'f', 1, 64))
 	}
@@ -177,7 +196,7 @@ func (s *Script) expect(w []string) error {
 	case "beer":
 		return between(float64(t.Beer.Beer()), w[2:])
 	case "left": // the truth, not the estimate
-		return between(float64(t.Beer.Gravity().Minus(s.brew.Wort.Final)), w[2:])
+		return between(float64(t.Left()), w[2:])
 	default:
 		return fmt.Errorf("nothing is known of %q", w[1])
 	}
