@@ -159,10 +159,32 @@ func TestOddSchedulesAreExplainedInWords(t *testing.T) {
 		{"a text of several lines becomes one", func(s *controller.Schedule) { s.About = "sour\n  and wild" }, "sour and wild.", ""},
 		{"a question stays one", func(s *controller.Schedule) {
 			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "clean?"}}
-		}, "1 h after it began: clean?", "clean?."},
+		}, "1 h into this stage: clean?", "clean?."},
 		{"a job that marks the beer", func(s *controller.Schedule) {
 			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "two doses of hops", Mark: controller.DryHop}}
-		}, `two doses of hops. Doing it marks "dry-hop": judging starts again.`, ""},
+		}, `two doses of hops. Doing it marks "dry-hop": judging starts again. The expected end moves down by 2 points. The spread of the expected end grows by a factor of 2.`, "counts any more"},
+		{"a job after which nothing read before counts", func(s *controller.Schedule) {
+			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "sugar", Mark: controller.Addition}}
+		}, `Doing it marks "addition": judging starts again. No gravity read before counts any more. The spread of the expected end grows by a factor of 1.5.`, "moves down"},
+		{"a job after which the beer is the same", func(s *controller.Schedule) {
+			s.Stages[0].Remind = []controller.Reminder{{When: controller.RemindAfter, By: time.Hour, Say: "cone", Mark: controller.Dump}}
+		}, `Doing it marks "dump": judging starts again.`, "spread"},
+		{"one day is one", func(s *controller.Schedule) {
+			s.Stages[0].Until = controller.Condition{Kind: controller.Dwell, AtLeast: units.Day}
+		}, "Ends when this stage has lasted 1 d.", "1 d have"},
+		{"a gravity of three places is not given four", func(s *controller.Schedule) {
+			s.Stages[0].Until = controller.Condition{Kind: controller.GravityAtMost, Gravity: 0.998}
+		}, "Ends when the gravity is 0.998 or lower.", "0.9980"},
+		{"a gravity of four places is", func(s *controller.Schedule) {
+			s.Stages[0].Until = controller.Condition{Kind: controller.GravityAtMost, Gravity: 1.0105}
+		}, "Ends when the gravity is 1.0105 or lower.", ""},
+		{"nothing left warms nothing", func(s *controller.Schedule) {
+			s.Stages[0].Until = controller.Condition{Kind: controller.Terminal, Points: 1, Over: 2 * units.Day}
+			s.Stages[1].Target = controller.Target{Kind: controller.FreeRise, To: 20}
+		}, "Lets the yeast warm the beer up to 20 C;", "left by then"},
+		{"one point left is one", func(s *controller.Schedule) {
+			s.Stages[1].Target = controller.Target{Kind: controller.FreeRise, To: 20}
+		}, "The 1 point left by then can warm it by 0.3 K at most.", "1 points"},
 		{"a limit that is not the default", func(*controller.Schedule) {}, "After 3 d an alarm asks a person what to do.", "default"},
 		{"a limit that is", func(s *controller.Schedule) { s.Stages[0].Longest.For = 10 * units.Day }, "After 10 d (the default) an alarm asks", ""},
 		{"a limit that moves on by itself is not the default", func(s *controller.Schedule) {
@@ -170,10 +192,10 @@ func TestOddSchedulesAreExplainedInWords(t *testing.T) {
 		}, "After 10 d an alarm is raised and the next stage begins all the same.", "default"},
 		{"a slow ramp by the day", func(s *controller.Schedule) {
 			s.Stages[0].Target = controller.Target{Kind: controller.Ramp, To: 2, Rate: 0.1}
-		}, "Leads the beer to 2 C by 2.4 K/d,", "K/h"},
+		}, "Leads the beer to 2 C at 2.4 K/d,", "K/h"},
 		{"a fast ramp by the hour", func(s *controller.Schedule) {
 			s.Stages[0].Target = controller.Target{Kind: controller.Ramp, To: 2, Rate: 0.5}
-		}, "by 0.5 K/h,", "K/d"},
+		}, "at 0.5 K/h,", "K/d"},
 		{"a free rise at the very beginning knows of no heat before", func(s *controller.Schedule) {
 			s.Stages[0].Target = controller.Target{Kind: controller.FreeRise, To: 21}
 		}, "A heater helps only when the yeast cannot do it.", "left by then"},

@@ -2,6 +2,7 @@ package profiles
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"example.org/restpoint/controller"
@@ -65,7 +66,7 @@ func explainTarget(s *controller.Schedule, i int) []string {
 	case controller.At:
 		return []string{fmt.Sprintf("Keeps the beer at %s.", degrees(t.To))}
 	case controller.Ramp:
-		return []string{fmt.Sprintf("Leads the beer to %s by %s, from wherever it is, and waits for it when it trails by more than 1 K.", degrees(t.To), speed(t.Rate))}
+		return []string{fmt.Sprintf("Leads the beer to %s at %s, from wherever it is, and waits for it when it trails by more than 1 K.", degrees(t.To), speed(t.Rate))}
 	case controller.FreeRise:
 		out := []string{fmt.Sprintf("Lets the yeast warm the beer up to %s; no cooling below that, and no falling back.", degrees(t.To))}
 		if t.HeatAfter > 0 {
@@ -74,7 +75,7 @@ func explainTarget(s *controller.Schedule, i int) []string {
 			out = append(out, "A heater helps only when the yeast cannot do it.")
 		}
 		if i > 0 {
-			if left, ok := leftWhen(&s.Stages[i-1].Until, s.Wort); ok {
+			if left, ok := leftWhen(&s.Stages[i-1].Until, s.Wort); ok && left > 0 {
 				out = append(out, fmt.Sprintf("The %s left by then can warm it by %s at most.", left.Fixed(0), thermal.YeastRise(left).Fixed(1)))
 			}
 		}
@@ -98,9 +99,23 @@ func explainReminder(r controller.Reminder) string {
 	said := remindsOf(r)
 	if r.Mark != "" {
 		said += fmt.Sprintf(" Doing it marks %q: judging starts again.", r.Mark)
-		if e, _ := r.Mark.Does(); e.Lower != 0 {
-			said += fmt.Sprintf(" The expected end moves down by %v points and its spread grows %v times.", e.Lower, e.Wider)
-		}
+		said += effect(r.Mark)
+	}
+	return said
+}
+
+// effect says what a mark does to what is expected of the beer.
+func effect(k controller.MarkKind) string {
+	e, _ := k.Does()
+	said := ""
+	if e.Moves {
+		said += " No gravity read before counts any more."
+	}
+	if e.Lower != 0 {
+		said += fmt.Sprintf(" The expected end moves down by %v.", units.Points(e.Lower))
+	}
+	if e.Wider != 1 {
+		said += fmt.Sprintf(" The spread of the expected end grows by a factor of %v.", e.Wider)
 	}
 	return said
 }
@@ -110,7 +125,7 @@ func remindsOf(r controller.Reminder) string {
 	case controller.RemindBefore:
 		return fmt.Sprintf("Reminds a person %s before %s can begin: %s", units.Duration(r.By), r.Stage, sentence(r.Say))
 	case controller.RemindAfter:
-		return fmt.Sprintf("Reminds a person %s after it began: %s", units.Duration(r.By), sentence(r.Say))
+		return fmt.Sprintf("Reminds a person %s into this stage: %s", units.Duration(r.By), sentence(r.Say))
 	case controller.RemindPoints:
 		return fmt.Sprintf("Reminds a person when %v or fewer are left: %s", r.Points, sentence(r.Say))
 	}
@@ -125,14 +140,14 @@ func words(c *controller.Condition) string {
 	case controller.ApparentAttenuation:
 		return fmt.Sprintf("the apparent attenuation is %s or more", percent(c.Attenuation))
 	case controller.GravityAtMost:
-		return fmt.Sprintf("the gravity is %s or lower", c.Gravity.Fixed(4))
+		return fmt.Sprintf("the gravity is %s or lower", figure(c.Gravity))
 	case controller.Terminal:
 		return fmt.Sprintf("the gravity is terminal (no more than %v of change over %s)", c.Points, units.Duration(c.Over))
 	case controller.Dwell:
 		if c.HasBeerAbove {
 			return fmt.Sprintf("the beer has spent %s above %s", units.Duration(c.AtLeast), degrees(c.Beer))
 		}
-		return fmt.Sprintf("%s have passed in this stage", units.Duration(c.AtLeast))
+		return fmt.Sprintf("this stage has lasted %s", units.Duration(c.AtLeast))
 	case controller.BeerAt:
 		return fmt.Sprintf("the beer is at %s (within 0.3 K for 30 min)", degrees(c.Beer))
 	case controller.Pitched:
@@ -159,6 +174,11 @@ func joined(of []controller.Condition, by string) string {
 		}
 	}
 	return strings.Join(parts, ", "+by+" ")
+}
+
+// figure prints a gravity to the points that were written, and no more.
+func figure(g units.Gravity) string {
+	return strings.TrimSuffix(g.Fixed(4), "0")
 }
 
 func percent(share float64) string { return short(100*share) + " %" }
@@ -190,7 +210,7 @@ func sentence(text string) string {
 func wrap(text, indent string) string {
 	var b strings.Builder
 	length := 0
-	for i, word := range strings.Fields(text) {
+	for i, word := range chunks(text) {
 		size := len([]rune(word))
 		switch {
 		case i == 0:
@@ -205,4 +225,21 @@ func wrap(text, indent string) string {
 		length += size
 	}
 	return b.String() + "\n"
+}
+
+// chunks are the parts between which a line may break: never between a number and
+// its unit.
+func chunks(text string) []string {
+	var out []string
+	number := false
+	for word := range strings.FieldsSeq(text) {
+		if number {
+			out[len(out)-1] += " " + word
+		} else {
+			out = append(out, word)
+		}
+		_, err := strconv.ParseFloat(word, 64)
+		number = err == nil
+	}
+	return out
 }
