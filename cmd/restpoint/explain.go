@@ -14,7 +14,9 @@ func explainCommand(e env) *cobra.Command {
 		Use:   "explain SCHEDULE",
 		Short: "Say in words what a schedule will do",
 		Long: `Say in words what a schedule will do, stage by stage. SCHEDULE is a file, or the
-name of one that comes with the program: ` + strings.Join(profiles.Builtin(), ", ") + `.`,
+name of one that comes with the program:
+
+  ` + strings.Join(profiles.Builtin(), "\n  "),
 		Example: "  restpoint explain pale-ale-with-rest",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
