@@ -131,7 +131,11 @@ func Simulate(name string, b Brew, s *controller.Schedule) *Simulated {
 }
 
 // Step runs it for one step.
-func (s *Simulated) Step() {
+func (s *Simulated) Step() { s.StepBy(Step) }
+
+// StepBy runs it for one step of another length, for weeks in which only time is
+// waited for. The vessel must be told that its steps may be so long.
+func (s *Simulated) StepBy(dt time.Duration) {
 	orders, pitch := s.Operator.Orders(s.Tank.Out.Decision)
 	for _, o := range orders {
 		s.Tank.Tell(o)
@@ -139,7 +143,7 @@ func (s *Simulated) Step() {
 	if pitch {
 		s.Tank.Beer.Pitch()
 	}
-	s.Rig.Step(Step)
+	s.Rig.Step(dt)
 }
 
 // Longest is how long a simulation goes on at the most.
