@@ -103,7 +103,7 @@ func (w *watcher) enter(e controller.Event) {
 				w.t.Errorf("%s begins with %.1f points left, %v were asked for", e.Stage, left, c.Points)
 			}
 		case controller.ApparentAttenuation: // to 8 points of a hundred: the device may be 4 points off
-			if a := units.ApparentAttenuation(original, w.tank.Gravity()); math.Abs(a-c.Attenuation) > 0.08 {
+			if a := units.ApparentAttenuationByPoints(original, w.tank.Gravity()); math.Abs(a-c.Attenuation) > 0.08 {
 				w.t.Errorf("%s begins at an attenuation of %.0f %%, %.0f %% were asked for", e.Stage, 100*a, 100*c.Attenuation)
 			}
 		case controller.GravityAtMost: // the last one may be long past
