@@ -57,6 +57,24 @@ func (m *Map) Which(keys ...string) []string {
 	return out
 }
 
+// Entry is a key of a map whose keys are names of the writer's own.
+type Entry struct {
+	Key   string
+	Value *Value
+}
+
+// All gives every key that nobody has asked for, in the order of the file. All of
+// them become known: it is for maps whose keys are names, such as ids of probes.
+func (m *Map) All() []Entry {
+	var out []Entry
+	for _, i := range m.keys() {
+		if k := m.node.Content[i].Value; !slices.Contains(m.known, k) {
+			out = append(out, Entry{k, m.Opt(k)})
+		}
+	}
+	return out
+}
+
 // One gives the only one of some keys that may be given, and its value. None,
 // or more than one, is a problem, and the key is then empty.
 func (m *Map) One(rule Rule, keys ...string) (string, *Value) {

@@ -66,6 +66,50 @@ func TestTheKeysOfAMapAreAskedForAndAnswered(t *testing.T) {
 	}
 }
 
+// names asks for all keys of a map and says what was answered.
+func names(m *strict.Map) (said []string) {
+	for _, e := range m.All() {
+		said = append(said, e.Key+"="+e.Value.Line(9)+" at "+e.Value.Path())
+	}
+	return said
+}
+
+func TestKeysThatAreNamesAreGivenInTheOrderOfTheFile(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		name, src string
+		known     []string
+		want      []string
+		problems  string
+	}{
+		{"all of them", "28-b: x\n10-a: y\n", nil, []string{"28-b=x at 28-b", "10-a=y at 10-a"}, ""},
+		{"but for those that are asked for", "on: z\n28-b: x\n", []string{"on"}, []string{"28-b=x at 28-b"}, ""},
+		{"none", "on: z\n", []string{"on"}, nil, ""},
+		{"one that is given twice comes once", "a: x\nb: y\na: z\n", nil, []string{"a=x at a", "b=y at b"}, "3:1: a: the key is given twice; it stands in line 1 already"},
+		{"one without a value", "a:\n", nil, []string{"a= at a"}, "1:3: a: has no value; needed is a text"},
+	} {
+		d := strict.Open("a.yaml", []byte(row.src))
+		m := d.Root()
+		for _, k := range row.known {
+			m.Opt(k)
+		}
+		if got := names(m); !slices.Equal(got, row.want) {
+			t.Errorf("%s: %q, want %q", row.name, got, row.want)
+		}
+		if again := m.All(); len(again) > 0 {
+			t.Errorf("%s: asked again, %d are not known", row.name, len(again))
+		}
+		m.Done()
+		if got := strings.ReplaceAll(said(d), "a.yaml:", ""); got != row.problems {
+			t.Errorf("%s: problems %q, want %q", row.name, got, row.problems)
+		}
+	}
+	none := strict.Open("a.yaml", []byte("- a\n")).Root()
+	if len(none.All()) > 0 {
+		t.Error("a list has keys")
+	}
+}
+
 // What stands in place of a map reads as nothing, and its keys are not missing.
 func TestWhatIsNoMapIsSaidOnceAndReadsAsNothing(t *testing.T) {
 	t.Parallel()
