@@ -4,9 +4,7 @@
 package sensors
 
 import (
-	"errors"
 	"fmt"
-	"math"
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/units"
@@ -52,8 +50,8 @@ func Kinds() []Kind { return []Kind{OneWire, Hwmon, File, IIO, RTD, NTC, Pressur
 // ReadFile reads a whole small file.
 type ReadFile func(path string) ([]byte, error)
 
-// Spec says what a probe is. Which fields count follows from the kind; Offset is
-// added to every temperature.
+// Spec says what a probe is. Which fields count follows from the kind; the
+// calibration is that of a thermometer.
 type Spec struct {
 	Probe      controller.ProbeID
 	Kind       Kind
@@ -65,7 +63,8 @@ type Spec struct {
 	Thermistor Thermistor  // ntc
 	Transducer Transducer  // pressure
 	Root       string      // one-wire, iio and converters of the kernel: another folder than the kernel's
-	Offset     units.Kelvins
+
+	Calibration Calibration
 
 	Read    ReadFile     // nil = files; for tests
 	OpenI2C port.OpenI2C // nil = the board's; for tests
@@ -83,15 +82,15 @@ func Open(s Spec) (Sensor, error) {
 }
 
 func open(s Spec) (Sensor, error) {
-	if math.IsNaN(float64(s.Offset)) || math.IsInf(float64(s.Offset), 0) {
-		return nil, errors.New("the offset is not a number")
+	if err := s.Calibration.Check(); err != nil {
+		return nil, err
 	}
 	if s.Kind == Pressure {
 		g, err := s.gauge()
 		return pascals{g}, err
 	}
 	t, err := s.thermometer()
-	return degrees{t, s.Offset}, err
+	return degrees{t, s.Calibration}, err
 }
 
 func (s Spec) thermometer() (Thermometer, error) {
@@ -115,19 +114,19 @@ func (s Spec) thermometer() (Thermometer, error) {
 	return nil, fmt.Errorf("there is no kind %q of probe; kinds are %v", s.Kind, Kinds())
 }
 
-// degrees is a thermometer as a sensor, with the offset found by calibration.
+// degrees is a thermometer as a sensor, with its calibration.
 type degrees struct {
 	Thermometer
-	offset units.Kelvins
+	calibration Calibration
 }
 
-// Read reads the thermometer and adds the offset to a value, never to a fault.
+// Read reads the thermometer and corrects a value, never a fault.
 func (d degrees) Read() (controller.Value, controller.Fault) {
 	t, fault := d.Thermometer.Read()
 	if fault != controller.NoFault {
 		return controller.Value{}, fault
 	}
-	return controller.OfTemperature(t.Plus(d.offset)), controller.NoFault
+	return controller.OfTemperature(d.calibration.Apply(t)), controller.NoFault
 }
 
 // pascals is a pressure transducer as a sensor.

@@ -71,17 +71,17 @@ func near(a, b controller.Value) bool {
 		math.Abs(float64(a.Celsius-b.Celsius)) < 0.02 && math.Abs(float64(a.Gauge-b.Gauge)) < 20
 }
 
-func TestTheOffsetMovesValuesAndNoFault(t *testing.T) {
+func TestTheCalibrationMovesValuesAndNoFault(t *testing.T) {
 	text, failure := "18500\n", error(nil)
 	th, err := sensors.Open(sensors.Spec{
-		Kind: sensors.File, Path: "x", Offset: -0.25,
+		Kind: sensors.File, Path: "x", Calibration: sensors.Calibration{Offset: -0.25, Gain: 1.01},
 		Read: func(string) ([]byte, error) { return []byte(text), failure },
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, fault := th.Read(); got != controller.OfTemperature(18.25) || fault != controller.NoFault {
-		t.Errorf("read %v, fault %q; want 18.25", got, fault)
+	if got, fault := th.Read(); got != controller.OfTemperature(18.435) || fault != controller.NoFault {
+		t.Errorf("read %v, fault %q; want 18.435", got, fault)
 	}
 	for _, row := range []struct {
 		text string
@@ -110,7 +110,7 @@ func TestASpecThatCannotBeIsRefusedWithItsProbe(t *testing.T) {
 		{Kind: sensors.OneWire, ID: "28"},
 		{Kind: sensors.Hwmon},
 		{Kind: sensors.File},
-		{Kind: sensors.File, Path: "x", Offset: units.Kelvins(math.NaN())},
+		{Kind: sensors.File, Path: "x", Calibration: sensors.Calibration{Offset: units.Kelvins(math.NaN())}},
 		{Kind: sensors.IIO},
 		{Kind: sensors.RTD},
 		{Kind: sensors.NTC},

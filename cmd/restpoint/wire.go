@@ -71,7 +71,7 @@ func probeSpecs(s *site.Site, v *site.Vessel) []sensors.Spec {
 	var specs []sensors.Spec
 	devices := filepath.Join(s.Sysfs, "bus/iio/devices")
 	for _, p := range v.Thermometers() {
-		spec := sensors.Spec{Probe: p.ID, Offset: p.Offset, Path: p.Path, IIO: p.Channel, Platinum: p.Platinum, Thermistor: p.Thermistor}
+		spec := sensors.Spec{Probe: p.ID, Calibration: p.Calibration, Path: p.Path, IIO: p.Channel, Platinum: p.Platinum, Thermistor: p.Thermistor}
 		switch p.Kind {
 		case site.NoProbe:
 			continue

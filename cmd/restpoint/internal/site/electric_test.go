@@ -55,11 +55,11 @@ func TestEveryFormOfAProbeIsReadToItsFieldsAndNoOther(t *testing.T) {
 		want        site.Probe
 	}{
 		{"a device of the kernel by its name", "iio: {name: tmp117, channel: temp}", site.Probe{ID: thisProbe, Kind: site.IIO, Channel: iio.Match{Name: "tmp117", Channel: "temp"}}},
-		{"a device of the kernel by its label", "iio: {label: cone probe, channel: temp12}, offset: 0.5 K", site.Probe{ID: thisProbe, Kind: site.IIO, Channel: iio.Match{Label: "cone probe", Channel: "temp12"}, Offset: 0.5}},
+		{"a device of the kernel by its label", "iio: {label: cone probe, channel: temp12}, offset: 0.5 K", site.Probe{ID: thisProbe, Kind: site.IIO, Channel: iio.Match{Label: "cone probe", Channel: "temp12"}, Calibration: sensors.Calibration{Offset: 0.5}}},
 		{"a channel with a word", "iio: {name: mlx90614, channel: temp_object}", site.Probe{ID: thisProbe, Kind: site.IIO, Channel: iio.Match{Name: "mlx90614", Channel: "temp_object"}}},
 		{"a Pt100 of three wires", "rtd: {spi: 0.0, sensor: Pt100, wires: 3, reference: 430 ohm, mains: 50 Hz}", platinum(rtd.Wiring{Element: rtd.Pt100, Wires: 3, Mains: 50, Reference: 430})},
 		{"a Pt1000 of two wires on another port", "rtd: {spi: 10.2, sensor: Pt1000, wires: 2, reference: 4.3 kohm, mains: 60 Hz}, offset: -0.1 K", site.Probe{
-			ID: thisProbe, Kind: site.RTD, Offset: -0.1, Platinum: sensors.Platinum{Bus: 10, Select: 2, Wiring: rtd.Wiring{Element: rtd.Pt1000, Wires: 2, Mains: 60, Reference: 4300}},
+			ID: thisProbe, Kind: site.RTD, Calibration: sensors.Calibration{Offset: -0.1}, Platinum: sensors.Platinum{Bus: 10, Select: 2, Wiring: rtd.Wiring{Element: rtd.Pt1000, Wires: 2, Mains: 60, Reference: 4300}},
 		}},
 		{"a thermistor on a chip", "ntc: {" + chip + ", " + divider + "}", thermistor(func(*sensors.Thermistor) {})},
 		{"a thermistor on the side of the supply", "ntc: {" + chip + ", " + strings.Replace(divider, "side: ground", "side: supply", 1) + "}", thermistor(func(t *sensors.Thermistor) { t.Divider.Side = ntc.Supply })},

@@ -13,6 +13,7 @@ import (
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/profiles"
 	"example.org/restpoint/profiles/strict"
+	"example.org/restpoint/sensors"
 )
 
 // usual is a site of one vessel, with every default in its place.
@@ -123,10 +124,10 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 			v.Around, v.Surround = site.Air, site.Probe{ID: "fv1/surround", Kind: site.HWMon, Device: "tmp105", Input: "temp12"}
 		}},
 		{"the room by a file, with the farthest offset", "ambient: {file: /run/room, offset: 5 K}", func(v *site.Vessel) {
-			v.Ambient = site.Probe{ID: "fv1/ambient", Kind: site.InFile, Path: "/run/room", Offset: 5}
+			v.Ambient = site.Probe{ID: "fv1/ambient", Kind: site.InFile, Path: "/run/room", Calibration: sensors.Calibration{Offset: 5}}
 		}},
 		{"an offset in Fahrenheit", "ambient: {file: /run/room, offset: -9 F}", func(v *site.Vessel) {
-			v.Ambient = site.Probe{ID: "fv1/ambient", Kind: site.InFile, Path: "/run/room", Offset: -5}
+			v.Ambient = site.Probe{ID: "fv1/ambient", Kind: site.InFile, Path: "/run/room", Calibration: sensors.Calibration{Offset: -5}}
 		}},
 		{"a hydrometer with nothing but what is needed", "hydrometer: {pushed: t-1, gravity: /sg, corrected: true}", func(v *site.Vessel) {
 			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/sg", Corrected: true}

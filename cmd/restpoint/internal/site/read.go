@@ -39,12 +39,14 @@ type reader struct {
 	site *Site
 	used map[string]*strict.Value
 
+	offsets map[string]*strict.Value // of 1-Wire probes, by their ids
+
 	serves []*strict.Value // checked when all vessels are known
 	pushed []*strict.Value
 }
 
 func read(doc *strict.Doc) *Site {
-	r := &reader{doc: doc, site: &Site{}, used: map[string]*strict.Value{}}
+	r := &reader{doc: doc, site: &Site{}, used: map[string]*strict.Value{}, offsets: map[string]*strict.Value{}}
 	s, m := r.site, doc.Root()
 	s.Name = m.Need("site").Line(nameLength)
 	r.listen(m.Opt("listen"))
@@ -68,6 +70,7 @@ func read(doc *strict.Doc) *Site {
 		r.sources(v.List("a list of devices such as [{name: tank-1, token-file: /etc/restpoint/tank-1.token}]"))
 	}
 	r.vessels(m.Need("vessels"))
+	r.calibrations(m.Opt("calibrations"))
 	m.Done()
 	r.checkServes()
 	r.checkPushed()

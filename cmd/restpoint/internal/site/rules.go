@@ -39,6 +39,11 @@ const (
 	Coefficients strict.Rule = "ntc-coefficients"
 	SpanOrder    strict.Rule = "pressure-span-order"
 	BeyondSpan   strict.Rule = "pressure-beyond-span"
+
+	DateForm          strict.Rule = "date-form"
+	CalibrationPlace  strict.Rule = "calibration-place"
+	CalibrationPoints strict.Rule = "calibration-points"
+	TwoCalibrations   strict.Rule = "calibration-twice"
 )
 
 // Rules lists the rules of meaning that refuse a site.
@@ -48,6 +53,7 @@ func Rules() []strict.Rule {
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
 		ManyZones, ZoneUse, ZoneGap, QuietForm,
 		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
+		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations,
 	}
 }
 
@@ -58,6 +64,9 @@ const (
 
 	LeadError strict.Rule = "rtd-two-wires"
 	PoorBeta  strict.Rule = "ntc-beta"
+
+	NotUsed             strict.Rule = "calibration-not-used"
+	DoubtfulCalibration strict.Rule = "calibration-doubtful"
 )
 
 // How a schedule may fail to fit a vessel.

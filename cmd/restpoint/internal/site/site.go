@@ -115,7 +115,8 @@ type Probe struct {
 	Device string // one-wire: its id; hwmon: the driver's name
 	Input  string // hwmon: "temp1"
 	Path   string // file: with thousandths of a degree Celsius
-	Offset units.Kelvins
+
+	Calibration sensors.Calibration // or its offset alone
 
 	Channel    iio.Match          // iio; its root is the site's
 	Platinum   sensors.Platinum   // rtd

@@ -17,6 +17,7 @@ import (
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/profiles"
 	"example.org/restpoint/profiles/strict"
+	"example.org/restpoint/sensors"
 )
 
 func TestMain(m *testing.M) {
@@ -107,7 +108,7 @@ func TestTheExampleIsReadAsItIsWritten(t *testing.T) {
 	heat.Power = 80
 	want := site.Vessel{
 		Name: "fv1", Volume: 60,
-		Thermowell: site.Probe{ID: "fv1/thermowell", Kind: site.OneWire, Device: "28-000001318252", Offset: -0.2},
+		Thermowell: site.Probe{ID: "fv1/thermowell", Kind: site.OneWire, Device: "28-000001318252", Calibration: sensors.Calibration{Offset: -0.2}},
 		Surround:   site.Probe{ID: "fv1/surround", Kind: site.OneWire, Device: "28-0000013182aa"},
 		Around:     site.Jacket,
 		Hydrometer: site.Hydrometer{ID: "fv1/hydrometer", Pushed: "tank-1", Gravity: "/sg", Temperature: "/temp_c", Corrected: true},
@@ -389,6 +390,9 @@ func soundVessel(t *testing.T, v *site.Vessel) {
 	for _, p := range v.Thermometers() {
 		if p.Kind == site.NTC && p.Thermistor.Divider.Curve.Check() != nil || p.Kind == site.RTD && p.Platinum.Wiring.Check() != nil {
 			t.Fatalf("accepted probe %+v", p)
+		}
+		if c := p.Calibration; c.Check() != nil || c.Apply(20) < 5 || c.Apply(20) > 35 { // each point may be off by 5 K, and 10 K apart
+			t.Fatalf("accepted calibration %+v", c)
 		}
 	}
 	if p := v.Pressure; p.ID != "" && (p.Transducer.Span.Check() != nil || p.Limits.Highest < 0 || p.Limits.Lowest > 0) {

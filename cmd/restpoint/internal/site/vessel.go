@@ -113,7 +113,7 @@ func (r *reader) probe(v *strict.Value, id string) Probe {
 	switch p.Kind {
 	case OneWire:
 		p.Device = at.Line(nameLength)
-		if at.Good() && !regexp.MustCompile(`^[0-9a-f]{2}-[0-9a-f]{12}$`).MatchString(p.Device) {
+		if at.Good() && !isOneWire(p.Device) {
 			at.Fail(OneWireForm, `%q is no id such as "28-000001318252": two and twelve digits of 0 to 9 and a to f`, p.Device)
 		}
 		r.claim(at, "the probe "+p.Device)
@@ -137,11 +137,13 @@ func (r *reader) probe(v *strict.Value, id string) Probe {
 		p.Thermistor = r.thermistor(at)
 	case NoProbe:
 	}
-	if o := m.Opt("offset"); o.Given() {
-		p.Offset = o.Kelvins(-farthestOffset, farthestOffset)
-	}
+	r.corrected(m, &p)
 	m.Done()
 	return p
+}
+
+func isOneWire(id string) bool {
+	return regexp.MustCompile(`^[0-9a-f]{2}-[0-9a-f]{12}$`).MatchString(id)
 }
 
 func (r *reader) hydrometer(v *strict.Value, id string) Hydrometer {
