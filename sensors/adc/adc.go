@@ -4,6 +4,8 @@
 package adc
 
 import (
+	"strconv"
+
 	"example.org/restpoint/controller"
 	"example.org/restpoint/sensors/electric"
 )
@@ -14,6 +16,15 @@ type Input interface {
 	Volts() (electric.Volts, controller.Fault) // may take a second, or hang
 	String() string                            // names it for people
 	Bus() string                               // inputs of one bus are never read at the same time
+}
+
+// Say measures a voltage and puts it in words.
+func Say(in Input) string {
+	v, fault := in.Volts()
+	if fault != controller.NoFault {
+		return "not known (" + string(fault) + ")"
+	}
+	return strconv.FormatFloat(float64(v), 'f', 3, 64) + " V" // converters here show less than a millivolt of truth
 }
 
 // Fixed is a voltage that is known and not measured.

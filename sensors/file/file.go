@@ -45,3 +45,12 @@ func (t *Thermometer) Read() (units.Celsius, controller.Fault) {
 	m, fault := sysfs.ParseLoose(data)
 	return m.Celsius(), fault
 }
+
+// Evidence shows what the file says now, for a person who asks why a read failed.
+func (t *Thermometer) Evidence() string {
+	data, err := t.read(t.path)
+	if err != nil {
+		return sysfs.Cause(err)
+	}
+	return "it says " + sysfs.Quote(data)
+}

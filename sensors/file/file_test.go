@@ -59,3 +59,22 @@ func TestErrorsOfAFileAreFaults(t *testing.T) {
 		t.Errorf("opened %v", th)
 	}
 }
+
+func TestTheEvidenceBehindAFaultIsShown(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "beer")
+	th, err := file.New(path, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := th.Evidence(); got != "beer: no such file or directory" {
+		t.Error(got)
+	}
+	for text, want := range map[string]string{"18.5 C\n": `it says "18.5 C"`, "": `it says ""`} {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if got := th.Evidence(); got != want {
+			t.Errorf("%q: %s, want %s", text, got, want)
+		}
+	}
+}

@@ -113,3 +113,9 @@ func (t *Thermometer) Read() (units.Celsius, controller.Fault) {
 	}
 	return t.divider.Temperature(shown, supply)
 }
+
+// Evidence measures supply and divider anew, for a person who asks why a read
+// failed.
+func (t *Thermometer) Evidence() string {
+	return "the divider shows " + adc.Say(t.input) + ", its supply is " + adc.Say(t.supply)
+}

@@ -190,6 +190,9 @@ func TestAThermistorIsReadByAConverterOfTheKernel(t *testing.T) {
 		{"13200", 25, ""}, {"26399", 0, controller.Unplugged}, {"3", 0, controller.OutOfRange}, {"x", 0, controller.Unreadable},
 	} {
 		write("in_voltage0_raw", row.raw)
+		if got, want := th.Evidence(), map[string]string{"13200": "1.650 V", "26399": "3.300 V", "3": "0.000 V", "x": "not known (unreadable)"}[row.raw]; got != "the divider shows "+want+", its supply is 3.300 V" {
+			t.Errorf("raw %s: %s", row.raw, got)
+		}
 		if got, fault := th.Read(); math.Abs(float64(got-row.want)) > 0.0005 || fault != row.fault {
 			t.Errorf("raw %s: %v, fault %q; want %v, fault %q", row.raw, got, fault, row.want, row.fault)
 		}

@@ -120,3 +120,13 @@ func (g *Gauge) Read() (units.Pascals, controller.Fault) {
 	}
 	return g.span.Pressure(v / fed)
 }
+
+// Evidence measures the answer anew, and the supply where it counts, for a person
+// who asks why a read failed.
+func (g *Gauge) Evidence() string {
+	said := "it answers " + adc.Say(g.input)
+	if g.supply.Input != nil {
+		said += ", its supply is " + adc.Say(g.supply.Input)
+	}
+	return said
+}

@@ -100,6 +100,9 @@ func TestATransducerIsReadByAConverter(t *testing.T) {
 				supply = pressure.Supply{Input: onI2C(t, b, 3), Nominal: 5}
 			}
 			b.Ops = append(b.Ops, played(0xc103, int16(math.Round(row.volts*millivolt)))...)
+			if row.name == "a broken wire" {
+				b.Ops = append(b.Ops, b.Ops...)
+			}
 			g, err := pressure.New(usual(), onI2C(t, b, 0), supply)
 			if err != nil {
 				t.Fatal(err)
@@ -108,8 +111,21 @@ func TestATransducerIsReadByAConverter(t *testing.T) {
 			if math.Abs(float64(got)-row.want) > 20 || fault != row.fault || fault != "" && got != 0 { // one count is 9 Pa
 				t.Errorf("%s: %v, fault %q; want %g Pa, fault %q", row.name, got, fault, row.want, row.fault)
 			}
+			if row.name == "a broken wire" && g.Evidence() != "it answers 0.000 V" {
+				t.Error(g.Evidence())
+			}
 		})
 	}
+	synctest.Test(t, func(t *testing.T) {
+		b := &i2ctest.Playback{DontPanic: true, Ops: append(played(0xc103, 13333), played(0xf103, 26667)...)}
+		g, err := pressure.New(usual(), onI2C(t, b, 0), pressure.Supply{Input: onI2C(t, b, 3), Nominal: 5})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := g.Evidence(); got != "it answers 2.500 V, its supply is 5.000 V" {
+			t.Error(got)
+		}
+	})
 	synctest.Test(t, func(t *testing.T) {
 		g, err := pressure.New(usual(), onI2C(t, &i2ctest.Playback{DontPanic: true}, 1), pressure.Supply{})
 		if err != nil {

@@ -122,10 +122,18 @@ func New(c spi.Conn, busName string, w Wiring) (*Thermometer, error) {
 // String names the thermometer, and says what the chip said of its last fault.
 func (t *Thermometer) String() string {
 	s := fmt.Sprintf("%s with %d wires on %s", t.wiring.Element, t.wiring.Wires, t.conn)
-	if e := t.evidence.Load(); e != nil {
-		s += ": " + *e
+	if e := t.Evidence(); e != "" {
+		s += ": " + e
 	}
 	return s
+}
+
+// Evidence says what the chip said of its last fault, if the last read was one.
+func (t *Thermometer) Evidence() string {
+	if e := t.evidence.Load(); e != nil {
+		return *e
+	}
+	return ""
 }
 
 // Bus names what cannot be read twice at a time.

@@ -157,10 +157,10 @@ func TestEvidenceIsDroppedWhenAllIsWellAgain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, fault := th.Read(); fault != controller.Unplugged || !strings.Contains(th.String(), "0x08") {
+		if _, fault := th.Read(); fault != controller.Unplugged || !strings.Contains(th.String(), "0x08") || !strings.HasPrefix(th.Evidence(), "faults 0x08") {
 			t.Errorf("fault %q, %s", fault, th)
 		}
-		if got, fault := th.Read(); math.Abs(float64(got)-20) > 0.02 || fault != "" || strings.Contains(th.String(), "0x08") {
+		if got, fault := th.Read(); math.Abs(float64(got)-20) > 0.02 || fault != "" || strings.Contains(th.String(), "0x08") || th.Evidence() != "" {
 			t.Errorf("%v, fault %q, %s", got, fault, th)
 		}
 		if th.Bus() != "spi 0" {

@@ -24,6 +24,10 @@ import (
 // Root is where the kernel lists the devices of all its 1-Wire buses.
 const Root = "/sys/bus/w1/devices"
 
+// family is how the ids of the thermometers begin that are read here: those of the
+// DS18B20 (kernel, w1_therm).
+const family = "28-"
+
 // What the sensor can measure, in milli-degrees (DS18B20 data sheet, table 1).
 const (
 	coldest sysfs.Milli = -55_000

@@ -9,7 +9,9 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"syscall"
 
 	"example.org/restpoint/controller"
@@ -88,4 +90,22 @@ func FaultOf(err error) controller.Fault {
 		return controller.TimedOut // the bus itself gave up
 	}
 	return controller.BusError
+}
+
+// Cause gives what is behind the error of a file, without its path.
+func Cause(err error) string {
+	if e, ok := errors.AsType[*fs.PathError](err); ok {
+		return filepath.Base(e.Path) + ": " + e.Err.Error()
+	}
+	return err.Error()
+}
+
+// Quote shows a file's text in one line that is short enough for people.
+func Quote(data []byte) string {
+	const most = 80 // both lines of w1_slave
+	text := strings.Join(strings.Fields(strings.ToValidUTF8(string(data), "?")), " ")
+	if r := []rune(text); len(r) > most {
+		text = string(r[:most]) + "..."
+	}
+	return strconv.Quote(text)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"testing"
 
@@ -82,5 +83,29 @@ func TestReadTakesNoMoreThanOnePage(t *testing.T) {
 	}
 	if _, err := sysfs.Read(path + "x"); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a missing file gave %v", err)
+	}
+}
+
+func TestWhatAFileSaidIsShownInOneLine(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                       `""`,
+		"hot\n":                  `"hot"`,
+		"two\nlines\tand a tab":  `"two lines and a tab"`,
+		"\x00\xff":               `"\x00?"`,
+		strings.Repeat("x", 80):  `"` + strings.Repeat("x", 80) + `"`,
+		strings.Repeat("é", 81):  `"` + strings.Repeat("é", 80) + `..."`,
+		"quotes \" and \\ slash": `"quotes \" and \\ slash"`,
+	} {
+		if got := sysfs.Quote([]byte(text)); got != want {
+			t.Errorf("%q: %s, want %s", text, got, want)
+		}
+	}
+	for err, want := range map[error]string{
+		&os.PathError{Op: "read", Path: "/sys/x/temp1_input", Err: syscall.EIO}: "temp1_input: input/output error",
+		errors.New("odd"): "odd",
+	} {
+		if got := sysfs.Cause(err); got != want {
+			t.Errorf("%v: %q, want %q", err, got, want)
+		}
 	}
 }
