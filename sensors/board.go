@@ -3,6 +3,7 @@ package sensors
 import (
 	"errors"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"example.org/restpoint/sensors/hwmon"
@@ -22,8 +23,8 @@ type Board struct {
 // neither.
 type Found struct {
 	Name    string
-	Spec    Spec         // opens it, if it is a thermometer
-	Voltage *iio.Voltage // or this is it
+	Spec    Spec         // opens it, if it is a thermometer; else without a kind
+	Voltage *iio.Voltage // or this is it, at the channel of the spec
 	Doubts  []Doubt
 }
 
@@ -36,10 +37,11 @@ const (
 	Unchecked Doubt = "unchecked" // the kernel hands on 85 C of a chip that did not measure
 	Twin      Doubt = "twin"      // another one has the same name
 	Foreign   Doubt = "foreign"   // no thermometer that can be read here
+	Ghost     Doubt = "ghost"     // no device at all: the kernel takes a bus that floats for one (from memory)
 )
 
 // Doubts lists every doubt.
-func Doubts() []Doubt { return []Doubt{Parasite, Unchecked, Twin, Foreign} }
+func Doubts() []Doubt { return []Doubt{Parasite, Unchecked, Twin, Foreign, Ghost} }
 
 // Look lists what the kernel shows under a folder such as /sys. It gives what it
 // could find, even where it also gives an error. A nil read reads files.
@@ -59,7 +61,10 @@ func (b *Board) oneWire(root string, read ReadFile) (all []Found, err error) {
 	b.OneWire = buses
 	for _, d := range found {
 		f := Found{Name: d.ID, Spec: Spec{Kind: OneWire, ID: d.ID, Root: root, Read: read}}
-		if !d.Thermometer {
+		switch {
+		case strings.HasPrefix(d.ID, "00-"): // no family has this number
+			f.Spec, f.Doubts = Spec{}, []Doubt{Ghost}
+		case !d.Thermometer:
 			f.Spec, f.Doubts = Spec{}, []Doubt{Foreign}
 		}
 		if d.Parasite {
@@ -95,7 +100,7 @@ func devices(root string, read ReadFile) (all []Found, err error) {
 		if c.Voltage {
 			v, e := iio.NewVoltage(c.Match, read)
 			err = errors.Join(err, e)
-			f.Voltage = v
+			f.Voltage, f.Spec.IIO = v, c.Match
 		} else {
 			f.Spec = Spec{Kind: IIO, IIO: c.Match, Root: root, Read: read}
 		}
@@ -109,10 +114,14 @@ func words(parts ...string) string {
 	return strings.Join(strings.Fields(strings.Join(parts, " ")), " ")
 }
 
-// Is tells whether a spec, such as one of a site, means this thermometer. Several
-// may be meant where names are not unique; then none of them can be read.
+// Is tells whether a spec, such as one of a site, means this thermometer or
+// measures with this channel. Several may be meant where names are not unique; then
+// none of them can be read.
 func (f *Found) Is(s Spec) bool {
-	if f.Spec.Kind == "" || f.Spec.Kind != s.Kind {
+	if f.Voltage != nil {
+		return slices.ContainsFunc(s.inputs(), func(a ADC) bool { return a.Kind == OfKernel && means(a.IIO, f.Spec.IIO) })
+	}
+	if f.Spec.Kind != s.Kind {
 		return false
 	}
 	switch s.Kind {
@@ -121,9 +130,32 @@ func (f *Found) Is(s Spec) bool {
 	case Hwmon:
 		return s.Hwmon.Name == f.Spec.Hwmon.Name && s.Hwmon.Input == f.Spec.Hwmon.Input
 	case IIO:
-		own, m := f.Spec.IIO, s.IIO
-		return (m.Name == "" || m.Name == own.Name) && (m.Label == "" || m.Label == own.Label) && m.Channel == own.Channel
+		return means(s.IIO, f.Spec.IIO)
 	case File, RTD, NTC, Pressure: // no board shows them
 	}
 	return false
+}
+
+// means tells whether a name, or a label, or both, is that of a channel.
+func means(m, own iio.Match) bool {
+	return (m.Name == "" || m.Name == own.Name) && (m.Label == "" || m.Label == own.Label) && m.Channel == own.Channel
+}
+
+// inputs lists the channels that a probe is measured with.
+func (s Spec) inputs() []ADC {
+	switch s.Kind {
+	case NTC:
+		return []ADC{s.Thermistor.Input, s.Thermistor.Supply.Measured}
+	case Pressure:
+		return []ADC{s.Transducer.Input, s.Transducer.Supply.Measured}
+	case OneWire, Hwmon, File, IIO, RTD:
+	}
+	return nil
+}
+
+// Alone tells whether only one program may read the probe. A chip that the kernel
+// does not drive is asked and then answers: of two programs, the one would take the
+// other's answer.
+func (s Spec) Alone() bool {
+	return s.Kind == RTD || slices.ContainsFunc(s.inputs(), func(a ADC) bool { return a.Kind == ADS1115 })
 }

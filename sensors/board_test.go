@@ -37,6 +37,7 @@ func wired(t *testing.T) string {
 		"bus/w1/devices/28-000001318252/ext_power":                "0",
 		"bus/w1/devices/28-000001318252/features":                 "0",
 		"bus/w1/devices/10-000801b5a7c2/name":                     "10-000801b5a7c2",
+		"bus/w1/devices/00-400000000000/name":                     "00-400000000000",
 		"class/hwmon/hwmon0/name":                                 "w1_slave_temp",
 		"class/hwmon/hwmon0/temp1_input":                          "19062",
 		"class/hwmon/hwmon1/name":                                 "tmp105",
@@ -84,6 +85,7 @@ func TestABoardShowsEveryKindOfProbe(t *testing.T) {
 		said = append(said, line)
 	}
 	want := []string{
+		"00-400000000000 ghost",
 		"10-000801b5a7c2 foreign",
 		"28-000001318252 parasite unchecked 19.0625 C",
 		"lm75 temp1 twin 0 Cbus", // without a device none can be told from the other
@@ -129,6 +131,27 @@ func TestABoardWithNothingIsEmptyAndABadOneSaysWhy(t *testing.T) {
 	}
 }
 
+func ofKernel(channel string) sensors.ADC {
+	return sensors.ADC{Kind: sensors.OfKernel, IIO: iio.Match{Name: "ads1015", Channel: channel}}
+}
+
+func TestOnlyOneProgramMayAskAChipThatTheKernelDoesNotDrive(t *testing.T) {
+	for _, row := range []struct {
+		spec sensors.Spec
+		want bool
+	}{
+		{sensors.Spec{Kind: sensors.OneWire}, false},
+		{sensors.Spec{Kind: sensors.RTD}, true},
+		{sensors.Spec{Kind: sensors.NTC, Thermistor: sensors.Thermistor{Input: ofKernel("voltage0")}}, false},
+		{sensors.Spec{Kind: sensors.NTC, Thermistor: thermistor()}, true},
+		{sensors.Spec{Kind: sensors.Pressure, Transducer: transducer()}, true},
+	} {
+		if got := row.spec.Alone(); got != row.want {
+			t.Errorf("%s: %v", row.spec.Kind, got)
+		}
+	}
+}
+
 func TestASpecOfASiteMeansWhatItNames(t *testing.T) {
 	b, err := sensors.Look(wired(t), nil)
 	if err != nil {
@@ -151,6 +174,10 @@ func TestASpecOfASiteMeansWhatItNames(t *testing.T) {
 		{"another channel of it", sensors.Spec{Kind: sensors.IIO, IIO: iio.Match{Name: "tmp117", Channel: "temp0"}}, 0},
 		{"a file", sensors.Spec{Kind: sensors.File, Path: "x"}, 0},
 		{"nothing", sensors.Spec{}, 0},
+		{"a thermistor on a channel", sensors.Spec{Kind: sensors.NTC, Thermistor: sensors.Thermistor{Input: ofKernel("voltage0")}}, 1},
+		{"a thermistor on another channel", sensors.Spec{Kind: sensors.NTC, Thermistor: sensors.Thermistor{Input: ofKernel("voltage1")}}, 0},
+		{"a supply on a channel", sensors.Spec{Kind: sensors.Pressure, Transducer: sensors.Transducer{Input: ofKernel("voltage1"), Supply: sensors.Supply{Measured: ofKernel("voltage0")}}}, 1},
+		{"a channel of a chip that the kernel does not drive", sensors.Spec{Kind: sensors.NTC, Thermistor: sensors.Thermistor{Input: onChip()}}, 0},
 	} {
 		got := 0
 		for _, f := range b.Found {
