@@ -7,10 +7,12 @@ import (
 	"strings"
 )
 
-// GPIO is the character devices of a machine. Tests put their own in its place.
+// GPIO is the character devices of a machine, and its bare pins. Tests put their own
+// in its place.
 type GPIO interface {
 	Chips() []string
 	Open(name string) (Chip, error)
+	Pin(name string) (BarePin, error)
 }
 
 // Chip is one GPIO character device. Its lines are only ever outputs here.

@@ -2,9 +2,13 @@ package relay_test
 
 import (
 	"fmt"
+	"os"
+	"slices"
 	"testing"
 
 	"github.com/warthog618/go-gpiocdev"
+	"periph.io/x/conn/v3/driver/driverreg"
+	"periph.io/x/conn/v3/gpio"
 
 	"example.org/restpoint/controller/relay"
 )
@@ -45,5 +49,46 @@ func TestTheKernelsChipsCanBeListed(t *testing.T) {
 	}
 	if _, err := k.Open("null"); err == nil {
 		t.Error("/dev/null was taken for a GPIO chip")
+	}
+}
+
+// A machine that is no known board gives no pin, whoever asks: no memory is mapped.
+func TestAMachineThatIsNotKnownGivesNoPin(t *testing.T) {
+	for _, name := range []string{"GPIO17", "GPIO28", ""} {
+		if p, err := relay.Kernel().Pin(name); err == nil {
+			if text, _ := os.ReadFile("/proc/device-tree/compatible"); relay.KnownProcessor(string(text)) != nil || name != "GPIO17" {
+				t.Errorf("%q gave %v", name, p)
+			}
+		}
+	}
+}
+
+// late is a driver that can be registered only while none is loaded.
+type late struct{}
+
+func (late) String() string          { return "late" }
+func (late) Prerequisites() []string { return nil }
+func (late) After() []string         { return nil }
+func (late) Init() (bool, error)     { return true, nil }
+
+// Looking for a pin loads no driver of periph: the first who asks for them now is
+// the first at all.
+func TestNoDriverIsLoadedForAPin(t *testing.T) {
+	_, _ = relay.Kernel().Pin("GPIO17")
+	if err := driverreg.Register(late{}); err != nil {
+		t.Errorf("the drivers were loaded before: %v", err)
+	}
+}
+
+func TestMappedRegistersAreWordsOfMemory(t *testing.T) {
+	words := make([]uint32, 16)
+	load, store := relay.Mapped(words)
+	out := relay.MemoryPin(load, store, 17)
+	must(t, out.Out(gpio.High))
+	must(t, out.Out(gpio.Low))
+	want := make([]uint32, 16)
+	want[0x04/4], want[0x1c/4], want[0x28/4] = 1<<21, 1<<17, 1<<17
+	if !slices.Equal(words, want) {
+		t.Errorf("memory holds %x, want %x", words, want)
 	}
 }

@@ -15,6 +15,7 @@ import (
 // the kernel: requests and writes.
 type machine struct {
 	chips []*chip
+	pins  map[string]relay.BarePin
 	told  []string
 	open  int // handles of chips not closed
 }
@@ -26,6 +27,7 @@ type chip struct {
 	lines   []string
 	held    map[int]string // offset -> consumer
 	openErr error
+	lineErr error
 	request error
 	write   error
 	asked   [][]relay.Request
@@ -68,6 +70,13 @@ func (m *machine) Open(name string) (relay.Chip, error) {
 	return nil, syscall.ENOENT
 }
 
+func (m *machine) Pin(name string) (relay.BarePin, error) {
+	if p, ok := m.pins[name]; ok {
+		return p, nil
+	}
+	return relay.BarePin{}, errors.New("no such pin")
+}
+
 func (c *chip) Name() string  { return c.name }
 func (c *chip) Label() string { return c.label }
 func (c *chip) Lines() int    { return len(c.lines) }
@@ -75,7 +84,7 @@ func (c *chip) Close() error  { c.on.open--; return nil }
 
 func (c *chip) Line(offset int) (relay.LineInfo, error) {
 	who, used := c.held[offset]
-	return relay.LineInfo{Name: c.lines[offset], Consumer: who, Used: used}, nil
+	return relay.LineInfo{Name: c.lines[offset], Consumer: who, Used: used}, c.lineErr
 }
 
 func (c *chip) Request(lines []relay.Request) (relay.Requested, error) {

@@ -13,12 +13,13 @@ type Kind string
 // The kinds of lines.
 const (
 	Pin      Kind = "gpio"
+	HostPin  Kind = "pin" // of the processor, without a character device
 	File     Kind = "file"
 	InMemory Kind = "modelled"
 )
 
 // Kinds lists every kind.
-func Kinds() []Kind { return []Kind{Pin, File, InMemory} }
+func Kinds() []Kind { return []Kind{Pin, HostPin, File, InMemory} }
 
 // Spec says which line a relay hangs on.
 type Spec struct {
@@ -27,8 +28,8 @@ type Spec struct {
 	Zone      string // cool, where the vessel has several zones: in the order of the core
 	Kind      Kind
 	Chip      string    // gpio: label or name
-	Line      string    // gpio: name, or number
-	ActiveLow bool      // gpio: the relay works at the low level
+	Line      string    // gpio: name, or number; pin: name
+	ActiveLow bool      // gpio and pin: the relay works at the low level
 	Path      string    // file
 	Modelled  *Modelled // modelled
 }
@@ -40,17 +41,22 @@ func (s Spec) Name() string { return name(s.Vessel, s.Role, s.Zone) }
 func (s Spec) Where() string {
 	switch s.Kind {
 	case Pin:
-		where := "on " + s.Chip + " " + s.Line
-		if s.ActiveLow {
-			where += ", works at the low level"
-		}
-		return where
+		return "on " + s.Chip + " " + s.Line + s.level()
+	case HostPin:
+		return "on the pin " + s.Line + s.level()
 	case File:
 		return "on " + s.Path
 	case InMemory:
 		return "in memory"
 	}
 	return "nowhere"
+}
+
+func (s Spec) level() string {
+	if s.ActiveLow {
+		return ", works at the low level"
+	}
+	return ""
 }
 
 func (s Spec) String() string { return s.Name() + " " + s.Where() }
@@ -127,13 +133,18 @@ func valid(vessels []string, specs []Spec) error {
 		}
 		roles[who] = true
 		errs = append(errs, s.valid(vessels, specs))
-		if s.Kind == File {
-			path := filepath.Clean(s.Path)
-			if other, used := wires[path]; used {
-				errs = append(errs, fmt.Errorf("%s and %s are both on %s", other, who, path))
-			}
-			wires[path] = who
+		wire := ""
+		switch s.Kind {
+		case File:
+			wire = filepath.Clean(s.Path)
+		case HostPin:
+			wire = "the pin " + s.Line
+		case Pin, InMemory:
 		}
+		if other, used := wires[wire]; used && wire != "" {
+			errs = append(errs, fmt.Errorf("%s and %s are both on %s", other, who, wire))
+		}
+		wires[wire] = who
 	}
 	return errors.Join(errs...)
 }
@@ -185,6 +196,12 @@ func openOne(p *pins, at int, s Spec) (Line, error) {
 	switch s.Kind {
 	case Pin:
 		return nil, p.add(at, s)
+	case HostPin:
+		l, err := openPin(p.gpio, s)
+		if err != nil {
+			return nil, err
+		}
+		return l, nil
 	case File:
 		l, err := openFile(s.Path)
 		if err != nil {
