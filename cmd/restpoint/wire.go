@@ -37,6 +37,8 @@ func appendRelay(specs []relay.Spec, vessel string, role relay.Role, r *site.Rel
 		return specs
 	case site.OnLine:
 		spec.Kind = relay.Pin
+	case site.OnPin:
+		spec.Kind = relay.HostPin
 	case site.OnFile:
 		spec.Kind = relay.File
 	case site.Modelled:

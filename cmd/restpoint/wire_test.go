@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"example.org/restpoint/cmd/restpoint/internal/site"
@@ -98,5 +99,35 @@ vessels:
 	}
 	if buses["fv2/ambient"] != buses["fv2/pressure"] || buses["fv1/thermowell-bottom"] != buses["fv1/pressure"] || buses["fv2/thermowell"] == buses["fv2/ambient"] {
 		t.Errorf("probes of one converter may be read at once: %v", buses)
+	}
+}
+
+func TestEveryRelayOfASiteIsWired(t *testing.T) {
+	s, err := site.Read("site.yaml", []byte(`site: x
+plant: {chiller: {modelled: true, compressor: {}}, serves: [fv1]}
+vessels:
+  - name: fv1
+    volume: 60 L
+    thermowell: {file: /run/beer}
+    heat: {pin: {name: GPIO4, active: low}, heater: {}}
+    cool:
+      zones:
+        - {name: shell, use: always, line: {chip: gpiochip0, name: GPIO17, active: low}, valve: {}}
+        - {name: cone, use: always, file: /run/cone, valve: {}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, specs := relaySpecs(s)
+	var got []string
+	for _, r := range specs {
+		got = append(got, r.String())
+	}
+	want := []string{
+		"fv1 heat on the pin GPIO4, works at the low level", "fv1 cool shell on gpiochip0 GPIO17, works at the low level",
+		"fv1 cool cone on /run/cone", "chiller in memory",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("wired %q\nwant  %q", got, want)
 	}
 }

@@ -148,6 +148,8 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		{"a heater on a line", "heat: {line: {chip: c0, name: GPIO4}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Chip, r.Line = site.OnLine, "c0", "GPIO4" })},
 		{"a line that is on when low", "heat: {line: {chip: c0, name: GPIO4, active: low}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Chip, r.Line, r.ActiveLow = site.OnLine, "c0", "GPIO4", true })},
 		{"a line that is on when high", "heat: {line: {chip: c0, name: GPIO4, active: high}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Chip, r.Line = site.OnLine, "c0", "GPIO4" })},
+		{"a pin", "heat: {pin: {name: GPIO0}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Line = site.OnPin, "GPIO0" })},
+		{"a pin that is on when low", "heat: {pin: {name: GPIO27, active: low}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Line, r.ActiveLow = site.OnPin, "GPIO27", true })},
 		{"the widest limits", "limits: {lowest: -5 C, highest: 45 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: -5, Highest: 45} }},
 		{"the lowest alone", "limits: {lowest: 29.9 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: 29.9, Highest: 30} }},
 		{"the highest alone", "limits: {highest: -0.9 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: -1, Highest: -0.9} }},

@@ -29,6 +29,7 @@ const (
 	ZoneUse     strict.Rule = "zone-use"
 	ZoneGap     strict.Rule = "zone-gap"
 	QuietForm   strict.Rule = "quiet-form"
+	PinForm     strict.Rule = "pin-form"
 
 	DeviceForm   strict.Rule = "iio-device-form"
 	ChannelForm  strict.Rule = "iio-channel-form"
@@ -51,7 +52,7 @@ func Rules() []strict.Rule {
 	return []strict.Rule{
 		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
-		ManyZones, ZoneUse, ZoneGap, QuietForm,
+		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm,
 		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
 		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations,
 	}
@@ -61,6 +62,7 @@ func Rules() []strict.Rule {
 const (
 	NoSource strict.Rule = "no-source"
 	NoRelay  strict.Rule = "no-relay"
+	BarePin  strict.Rule = "bare-pin"
 
 	LeadError strict.Rule = "rtd-two-wires"
 	PoorBeta  strict.Rule = "ntc-beta"

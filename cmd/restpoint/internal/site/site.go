@@ -143,6 +143,7 @@ type RelayKind string
 const (
 	NoRelayFitted RelayKind = ""
 	OnLine        RelayKind = "line"
+	OnPin         RelayKind = "pin" // of the processor, without a character device
 	OnFile        RelayKind = "file"
 	Modelled      RelayKind = "modelled" // nothing is switched
 	InZones       RelayKind = "zones"    // each zone has a relay of its own
@@ -152,8 +153,8 @@ const (
 type Relay struct {
 	Kind      RelayKind
 	Chip      string // line
-	Line      string // line
-	ActiveLow bool   // line
+	Line      string // line; pin: its name
+	ActiveLow bool   // line and pin
 	Path      string // file
 	Guard     guard.Relay
 }

@@ -218,10 +218,16 @@ vessels:
     volume: 60 L
     thermowell: {file: /run/beer}
     hydrometer: {pushed: tank-9, gravity: /sg, corrected: true}
+  - name: fv2
+    volume: 60 L
+    thermowell: {file: /run/other}
+    heat: {pin: {name: GPIO4}, heater: {}}
 `)
 	want := []string{
 		"north.yaml:3:11: vessels[1].name: the vessel has neither cool nor heat, so it is only watched",
 		"north.yaml:6:26: vessels[1].hydrometer.pushed: no source of this name has a token, so nothing can be pushed; add it to sources",
+		"north.yaml:10:17: vessels[2].heat.pin: nothing happens to this pin when the program dies: it stays as it was driven last, on or off, until \"relays off\" has run, " +
+			"and no other program is kept from driving it; use line on a board that has /dev/gpiochip0",
 	}
 	if got := lines(s.Warnings); !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %q\nwant %q", got, want)
@@ -431,7 +437,7 @@ func inUse(v *site.Vessel) []string {
 		out = append(out, fmt.Sprintf("adc %+v", v.Pressure.Transducer.Input))
 	}
 	for _, r := range []site.Relay{v.Heat, v.Cool} {
-		if r.Kind == site.OnLine || r.Kind == site.OnFile {
+		if r.Kind == site.OnLine || r.Kind == site.OnPin || r.Kind == site.OnFile {
 			out = append(out, fmt.Sprint("relay ", r.Chip, " ", r.Line, " ", r.Path))
 		}
 	}

@@ -210,11 +210,13 @@ func (r *reader) relay(v *strict.Value, allowed []guard.Profile) Relay {
 
 func (r *reader) relayOf(m *strict.Map, allowed []guard.Profile) Relay {
 	var out Relay
-	key, at := m.One(RelayForm, string(OnLine), string(OnFile), string(Modelled))
+	key, at := m.One(RelayForm, string(OnLine), string(OnPin), string(OnFile), string(Modelled))
 	out.Kind = RelayKind(key)
 	switch out.Kind {
 	case OnLine:
 		r.line(at, &out)
+	case OnPin:
+		r.pin(at, &out)
 	case OnFile:
 		out.Path = r.path(at, "")
 	case Modelled:
@@ -241,6 +243,24 @@ func (r *reader) line(at *strict.Value, out *Relay) {
 	if out.Chip != "" && out.Line != "" {
 		r.claim(at, "the line "+out.Line+" of "+out.Chip)
 	}
+}
+
+// pin reads a pin of the processor, for boards without a GPIO character device.
+func (r *reader) pin(at *strict.Value, out *Relay) {
+	m := at.Map("a pin such as {name: GPIO17, active: low}")
+	n := m.Need("name")
+	out.Line = n.Line(nameLength)
+	if n.Good() && !regexp.MustCompile(`^GPIO([0-9]|1[0-9]|2[0-7])$`).MatchString(out.Line) { // those above serve the board itself
+		n.Fail(PinForm, `%q is no pin such as "GPIO17"; there are GPIO0 to GPIO27`, out.Line)
+	}
+	if a := m.Opt("active"); a.Given() {
+		out.ActiveLow = a.Word("low", "high") == "low"
+	}
+	m.Done()
+	if n.Good() {
+		r.claim(at, "the pin "+out.Line)
+	}
+	at.Warn(BarePin, "nothing happens to this pin when the program dies: it stays as it was driven last, on or off, until \"relays off\" has run, and no other program is kept from driving it; use line on a board that has /dev/gpiochip0")
 }
 
 // relayProfile reads what hangs on a relay. A profile of the other side is a
