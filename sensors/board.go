@@ -37,11 +37,12 @@ const (
 	Unchecked Doubt = "unchecked" // the kernel hands on 85 C of a chip that did not measure
 	Twin      Doubt = "twin"      // another one has the same name
 	Foreign   Doubt = "foreign"   // no thermometer that can be read here
+	Inner     Doubt = "inner"     // the board measures itself
 	Ghost     Doubt = "ghost"     // no device at all: the kernel takes a bus that floats for one (from memory)
 )
 
 // Doubts lists every doubt.
-func Doubts() []Doubt { return []Doubt{Parasite, Unchecked, Twin, Foreign, Ghost} }
+func Doubts() []Doubt { return []Doubt{Parasite, Unchecked, Twin, Foreign, Inner, Ghost} }
 
 // Look lists what the kernel shows under a folder such as /sys. It gives what it
 // could find, even where it also gives an error. A nil read reads files.
@@ -83,7 +84,10 @@ func chips(root string, read ReadFile) (all []Found, err error) {
 	for _, c := range found {
 		f := Found{Name: words(c.Match.Name, c.Match.Device, c.Match.Input, c.Label), Spec: Spec{Kind: Hwmon, Hwmon: c.Match, Read: read}}
 		if c.Twin {
-			f.Doubts = []Doubt{Twin}
+			f.Doubts = append(f.Doubts, Twin)
+		}
+		if c.Inner {
+			f.Name, f.Doubts = words(c.Match.Name, c.Match.Input), append(f.Doubts, Inner)
 		}
 		all = append(all, f)
 	}

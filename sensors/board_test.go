@@ -31,7 +31,7 @@ func tree(t *testing.T, files map[string]string) string {
 
 func wired(t *testing.T) string {
 	t.Helper()
-	return tree(t, map[string]string{
+	root := tree(t, map[string]string{
 		"bus/w1/devices/w1_bus_master1/w1_master_slaves":          "28-000001318252",
 		"bus/w1/devices/28-000001318252/hwmon/hwmon0/temp1_input": "19062",
 		"bus/w1/devices/28-000001318252/ext_power":                "0",
@@ -56,7 +56,14 @@ func wired(t *testing.T) string {
 		"bus/iio/devices/iio:device1/in_voltage_scale":            "2.000000000",
 		"class/i2c-dev/i2c-1/name":                                "bcm2835 (i2c@7e804000)",
 		"class/spidev/spidev0.0/uevent":                           "",
+		"class/hwmon/hwmon9/name":                                 "cpu_thermal",
+		"class/hwmon/hwmon9/temp1_input":                          "51000",
+		"zones/thermal_zone0/uevent":                              "",
 	})
+	if err := os.Symlink(filepath.Join(root, "zones/thermal_zone0"), filepath.Join(root, "class/hwmon/hwmon9/device")); err != nil {
+		t.Fatal(err)
+	}
+	return root
 }
 
 func TestABoardShowsEveryKindOfProbe(t *testing.T) {
@@ -88,6 +95,7 @@ func TestABoardShowsEveryKindOfProbe(t *testing.T) {
 		"00-400000000000 ghost",
 		"10-000801b5a7c2 foreign",
 		"28-000001318252 parasite unchecked 19.0625 C",
+		"cpu_thermal temp1 inner 51 C",
 		"lm75 temp1 twin 0 Cbus", // without a device none can be told from the other
 		"lm75 temp1 twin 0 Cbus",
 		"tmp105 temp1 cone 4 C",
@@ -126,7 +134,7 @@ func TestABoardWithNothingIsEmptyAndABadOneSaysWhy(t *testing.T) {
 		t.Fatal(err)
 	}
 	b, err := sensors.Look(bad, nil)
-	if err == nil || !strings.Contains(err.Error(), "look for 1-Wire devices") || len(b.Found) != 5 {
+	if err == nil || !strings.Contains(err.Error(), "look for 1-Wire devices") || len(b.Found) != 6 {
 		t.Errorf("%d found, %v", len(b.Found), err)
 	}
 }

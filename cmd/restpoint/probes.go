@@ -177,40 +177,42 @@ func (p *probed) touchable() ([]commission.Touchable, error) {
 		return nil, err
 	}
 	var all []commission.Touchable
-	add := func(name, says string, s sensors.Spec) error {
-		sensor, err := sensors.Open(s)
-		if err == nil {
-			all = append(all, commission.Touchable{Name: name, Says: says, Sensor: sensor})
-		}
-		return err
-	}
 	for i := range board.Found {
-		found := &board.Found[i]
-		if found.Spec.Kind == "" {
-			continue
+		f := &board.Found[i]
+		if f.Spec.Kind == "" || slices.Contains(f.Doubts, sensors.Inner) {
+			continue // a processor is warmed by its own work
 		}
-		says := []string{"In the site file:  " + commission.Form(found.Spec)}
-		for _, place := range p.places {
-			if found.Is(place) {
-				says = append(says, fmt.Sprintf("There it is %s already.", place.Probe))
-			}
+		sensor, err := sensors.Open(f.Spec)
+		if err != nil {
+			return nil, fmt.Errorf("open %s: %w", f.Name, err)
 		}
-		if err := add(found.Name, strings.Join(says, "\n"), found.Spec); err != nil {
-			return nil, fmt.Errorf("open %s: %w", found.Name, err)
-		}
+		all = append(all, commission.Touchable{Name: f.Name, Says: p.says(f), Sensor: sensor})
 	}
 	for _, place := range p.places {
 		if commission.Form(place) != "" || place.Kind == sensors.Pressure {
 			continue
 		}
-		if err := add(string(place.Probe), "The site file has it at that place already.", place); err != nil {
+		sensor, err := sensors.Open(place)
+		if err != nil {
 			return nil, fmt.Errorf("open: %w", err)
 		}
+		all = append(all, commission.Touchable{Name: string(place.Probe), Says: "The site file has it at that place already.", Sensor: sensor})
 	}
 	if len(all) == 0 {
 		return nil, fmt.Errorf("there is no thermometer below %s", p.sysfs)
 	}
 	return all, nil
+}
+
+// says how the site file names a thermometer, and where it has it already.
+func (p *probed) says(f *sensors.Found) string {
+	said := []string{"In the site file:  " + commission.Form(f.Spec)}
+	for _, place := range p.places {
+		if f.Is(place) {
+			said = append(said, fmt.Sprintf("There it is %s already.", place.Probe))
+		}
+	}
+	return strings.Join(said, "\n")
 }
 
 func calibrateProbe(ctx context.Context, e env, f probeFlags, name string) error {

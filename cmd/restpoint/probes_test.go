@@ -51,7 +51,7 @@ func probeBoard(t *testing.T) (root, sitePath string) {
 		"class/i2c-dev/i2c-1/name":                                "bcm2835 (i2c@7e804000)",
 		"class/spidev/spidev0.0/uevent":                           "",
 	})
-	for name, device := range map[string]string{"hwmon6": "1-0048", "hwmon7": "1-0049"} {
+	for name, device := range map[string]string{"hwmon1": "thermal_zone0", "hwmon6": "1-0048", "hwmon7": "1-0049"} {
 		target := filepath.Join(root, device)
 		if err := os.Mkdir(target, 0o700); err != nil {
 			t.Fatal(err)
@@ -167,6 +167,7 @@ func TestAPlaceIsFoundByTouch(t *testing.T) {
 		var out, errs bytes.Buffer
 		code := run(t.Context(), env{in: strings.NewReader(""), out: &out, err: &errs}, []string{"probes", "touch", "-c", sitePath})
 		if code != exitOK || !strings.Contains(out.String(), "There it is fv2/thermowell already.\n") || !strings.Contains(out.String(), "  fv2/surround: 18.00 C\n") ||
+			strings.Contains(out.String(), "cpu_thermal") ||
 			strings.Contains(out.String(), "fv1/pressure") {
 			t.Errorf("exit %d: %s\n%s", code, errs.String(), out.String())
 		}

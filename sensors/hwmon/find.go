@@ -24,6 +24,7 @@ type Found struct {
 	Match Match  // finds it again, by its device where it has one
 	Label string // what the driver calls the input; may be empty
 	Twin  bool   // another chip has the same name
+	Inner bool   // it is a thermal zone: the board measures itself
 }
 
 // Find lists the temperature inputs of all chips, but for 1-Wire thermometers, in
@@ -57,6 +58,7 @@ func Find(root string, read func(string) ([]byte, error)) ([]Found, error) {
 			f := Found{Match: Match{Root: root, Name: name, Input: input}}
 			if link, err := filepath.EvalSymlinks(filepath.Join(dir, "device")); err == nil {
 				f.Match.Device = filepath.Base(link)
+				f.Inner = strings.HasPrefix(f.Match.Device, "thermal_zone") // kernel, thermal_hwmon
 			}
 			label, _ := read(filepath.Join(dir, input+"_label")) // most inputs have none
 			f.Label = strings.TrimSpace(string(label))

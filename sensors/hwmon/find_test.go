@@ -17,6 +17,7 @@ func TestEveryInputOfEveryChipIsListed(t *testing.T) {
 	chip(t, root, "hwmon1", "w1_slave_temp", "19062\n") // a 1-Wire thermometer, seen from here
 	chip(t, root, "hwmon10", "lm75", "4000\n")
 	chip(t, root, "hwmon2", "lm75", "5000\n", "temp10_input", "7000\n", "temp2_input", "6000\n", "temp2_label", "cone\n", "temp2_crit", "80000\n", "in1_input", "3300\n")
+	device(t, root, "hwmon0", "thermal_zone0")
 	device(t, root, "hwmon10", "1-0048")
 	device(t, root, "hwmon2", "1-0049")
 	if err := os.MkdirAll(filepath.Join(root, "hwmon3"), 0o700); err != nil { // just going
@@ -26,7 +27,7 @@ func TestEveryInputOfEveryChipIsListed(t *testing.T) {
 		return hwmon.Match{Root: root, Name: "lm75", Device: device, Input: input}
 	}
 	want := []hwmon.Found{
-		{Match: hwmon.Match{Root: root, Name: "cpu_thermal", Input: "temp1"}},
+		{Match: hwmon.Match{Root: root, Name: "cpu_thermal", Device: "thermal_zone0", Input: "temp1"}, Inner: true},
 		{Match: lm75("1-0048", "temp1"), Twin: true},
 		{Match: lm75("1-0049", "temp1"), Twin: true},
 		{Match: lm75("1-0049", "temp2"), Twin: true, Label: "cone"},

@@ -199,6 +199,7 @@ func (l *list) shown(it item) row {
 	switch form := formOf(f); {
 	case len(uses) > 0:
 		r.use = strings.Join(uses, ", ")
+	case slices.Contains(f.Doubts, sensors.Inner): // nobody wants it in a tank
 	case l.Sited && Form(f.Spec) != "":
 		r.use = "free: " + form
 	default:

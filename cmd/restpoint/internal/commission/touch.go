@@ -21,6 +21,7 @@ const (
 	touchInterval               = time.Second
 	clearly       units.Kelvins = 0.25 // more than any other: they are read one after another, and their steps are 0.06 K
 	touchStep     units.Kelvins = 0.25 // that is worth a line
+	skin          units.Celsius = 33   // of a hand (from memory): it warms nothing that is warmer
 )
 
 // Touchable is a thermometer that may be taken in a hand.
@@ -105,11 +106,11 @@ func (w *watch) take(i int, r controller.Reading) error {
 // isTheOne tells whether a thermometer has risen enough, and clearly more than any
 // other.
 func (w *watch) isTheOne(i int) bool {
-	if w.seen[i].faulty || w.seen[i].rise() < warmed {
+	if w.seen[i].faulty || w.seen[i].rise() < warmed || w.seen[i].start > skin {
 		return false
 	}
 	for k := range w.seen {
-		if k != i && w.seen[k].rise() > w.seen[i].rise()-clearly {
+		if k != i && w.seen[k].start <= skin && w.seen[k].rise() > w.seen[i].rise()-clearly {
 			return false
 		}
 	}

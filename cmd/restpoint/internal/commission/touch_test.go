@@ -67,6 +67,8 @@ func TestTheProbeInTheHandIsNamed(t *testing.T) {
 			}
 			return warming(18, 0.1, 40*time.Second)(since)
 		}, still(18), true, []string{"  a: not there: unplugged", "It is a, +1."}, "use b"},
+		{"one beside a processor that gets hotter", warming(50, 1, 0), warming(18, 0.1, 0), true, []string{"It is b"}, "use a"},
+		{"a processor alone", warming(50, 1, 0), still(18), false, []string{"No probe rose"}, "It is"},
 		{"none", still(18), warming(18, -0.1, 0), false, []string{"2 probes", "  b: 17.52 C, -0.32 K from its start\n", "No probe rose by 1 K in 2 min."}, "It is"},
 		{"less than enough", warming(18, 0.008, 0), still(18), false, []string{"No probe rose"}, "It is"},
 		{"two at once", warming(18, 0.05, 0), warming(20, 0.05, 0), false, []string{"No probe rose"}, "It is"},

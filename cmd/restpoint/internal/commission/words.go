@@ -44,6 +44,8 @@ func doubted(d sensors.Doubt) string {
 		return "another one has the same name; a site file that names it means both, and reads neither"
 	case sensors.Foreign:
 		return "no thermometer that can be read here; those of 1-Wire begin with 28-"
+	case sensors.Inner:
+		return "the temperature of the board itself"
 	case sensors.Ghost:
 		return "no device: the bus floats; look at its pull-up resistor and its wires"
 	}
