@@ -131,6 +131,7 @@ func TestExitCodes(t *testing.T) {
 		{"probes of a site that is not there", []string{"probes", "list", "-c", "/no/such"}, exitConfig, "/no/such"},
 		{"a hand on no board", []string{"probes", "touch", "--sysfs", "/no/such"}, exitFailed, "there is no thermometer below /no/such"},
 		{"a board with nothing", []string{"probes", "list", "--sysfs", "/no/such"}, exitOK, "1-Wire: no bus"},
+		{"a word too many for a part of a verb", []string{"relays", "off", "now"}, exitUsage, "restpoint relays off --help"},
 		{"relays of no site", []string{"relays", "try"}, exitUsage, "-c SITE"},
 		{"a speed of nothing", []string{"demo", "--speed", "0"}, exitUsage, "--speed"},
 		{"an order without words", []string{"tell", "fv1"}, exitUsage, "tell"},

@@ -40,7 +40,7 @@ does then is up to the board, so fit a resistor that pulls it to the OFF level.`
 			}
 			done, err := switchOff(s)
 			if done > 0 {
-				_, said := fmt.Fprintf(e.out, "%d relays are off. Their lines are let go of and float now: a resistor must hold each at OFF.\n", done)
+				_, said := fmt.Fprintf(e.out, "%d relays are off. Lines are let go of and float now: a resistor must hold each at OFF.\n", done)
 				err = errors.Join(err, said)
 			}
 			return err

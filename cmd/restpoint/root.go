@@ -90,16 +90,7 @@ need their relief valves, rooms need air: local codes and licensed people decide
 		simulateCommand(e), replayCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), probesCommand(e), calcCommand(e),
 	)
 	for _, c := range root.Commands() {
-		check := c.Args
-		c.Args = func(cmd *cobra.Command, args []string) error {
-			if check == nil {
-				return nil
-			}
-			if err := check(cmd, args); err != nil {
-				return badUse("%s: %w; see: restpoint %s --help", cmd.Name(), err, cmd.Name())
-			}
-			return nil
-		}
+		usageOfArgs(c)
 	}
 	root.Args = func(_ *cobra.Command, args []string) error {
 		if len(args) > 0 {
@@ -109,4 +100,21 @@ need their relief valves, rooms need air: local codes and licensed people decide
 	}
 	root.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 	return root
+}
+
+// usageOfArgs makes arguments that a verb, or a part of one, does not take a usage
+// error.
+func usageOfArgs(c *cobra.Command) {
+	if check := c.Args; check != nil {
+		c.Args = func(cmd *cobra.Command, args []string) error {
+			err := check(cmd, args)
+			if err == nil || errors.As(err, new(usageError)) {
+				return err
+			}
+			return badUse("%s: %w; see: %s --help", cmd.Name(), err, cmd.CommandPath())
+		}
+	}
+	for _, sub := range c.Commands() {
+		usageOfArgs(sub)
+	}
 }
