@@ -22,8 +22,12 @@ func (r *run) judge(st *Stage) {
 	leaves := r.leaves(st)
 	held := make([]Leaf, len(leaves))
 	copy(held, r.s.Stage.Leaves)
+	r.newly = -1
 	for i, c := range leaves {
-		held[i] = r.leaf(c, held[i])
+		was := held[i].Met
+		if held[i] = r.leaf(c, held[i]); held[i].Met && !was {
+			r.newly = i
+		}
 	}
 	r.s.Stage.Leaves = held
 }
@@ -147,7 +151,7 @@ func (r *run) leafRemaining(c *Condition, l Leaf) time.Duration {
 		}
 		return units.Day
 	case Terminal:
-		return max(0, c.Over-r.s.Gravity.StillFor(float64(c.Points)))
+		return r.s.Gravity.UntilTerminal(float64(c.Points), c.Over, r.prior)
 	case Dwell:
 		return c.AtLeast - l.Held
 	case BeerAt:

@@ -56,7 +56,7 @@ type Verb struct {
 	Mark     MarkKind      // mark
 	Volume   units.Litres  // mark fill: of the turn; 0 = not measured
 	Gravity  units.Gravity // mark fill: of the turn; 0 = not measured
-	Points   units.Points  // mark addition: what it adds to the whole; 0 = not known
+	Points   units.Points  // mark addition, done: what it adds to the whole; 0 = not known
 	Job      int           // done, skip: the reminder's number; 0 = the only one
 	Mode     Mode          // mode
 	Alarm    string        // acknowledge, shelve; empty = all (acknowledge only)
@@ -195,16 +195,25 @@ func parseMark(v Verb, rest string) (Verb, error) {
 	return v, wrap(v.Kind, err)
 }
 
+// parseJob reads "done", "done 2", "done 2 with 10 points".
 func parseJob(v Verb, rest string) (Verb, error) {
-	if rest == "" {
+	number, points, with := strings.Cut(rest, " with ")
+	if number != "" {
+		n, err := strconv.Atoi(number)
+		if err != nil || n < 1 {
+			return v, badOrder("%s takes the number of a reminder, not %q", v.Kind, rest)
+		}
+		v.Job = n
+	}
+	if !with {
 		return v, nil
 	}
-	n, err := strconv.Atoi(rest)
-	if err != nil || n < 1 {
-		return v, badOrder("%s takes the number of a reminder, not %q", v.Kind, rest)
+	if v.Kind == Skip {
+		return v, badOrder("what is skipped adds nothing: %q", rest)
 	}
-	v.Job = n
-	return v, nil
+	p, err := units.ParsePoints(points)
+	v.Points = p
+	return v, wrap(v.Kind, err)
 }
 
 func parseShelve(v Verb, rest string) (Verb, error) {

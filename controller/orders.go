@@ -102,7 +102,7 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 	case Mark:
 		return r.mark(o.Do.Mark, o.Do.Volume, o.Do.Gravity, o.Do.Points)
 	case Done, Skip:
-		return r.answerJob(o.Do.Kind, o.Do.Job)
+		return r.answerJob(o.Do.Kind, o.Do.Job, o.Do.Points)
 	case EndCold, EndOff:
 		return r.end(o.Do.Kind)
 	case Adopt:

@@ -1,6 +1,10 @@
 package controller
 
-import "time"
+import (
+	"time"
+
+	"example.org/restpoint/controller/units"
+)
 
 // Job is a reminder that is due and not answered yet. Its words are in the
 // schedule.
@@ -73,7 +77,7 @@ func (r *run) due(st *Stage, m *Reminder) bool {
 
 // answerJob notes that a job is done, or will not be. What was done to the beer by
 // doing it is marked.
-func (r *run) answerJob(k VerbKind, no int) (Reason, bool) {
+func (r *run) answerJob(k VerbKind, no int, added units.Points) (Reason, bool) {
 	at := -1
 	for i, j := range r.s.Batch.Jobs {
 		if j.No == no || no == 0 && len(r.s.Batch.Jobs) == 1 {
@@ -84,6 +88,12 @@ func (r *run) answerJob(k VerbKind, no int) (Reason, bool) {
 		return Reason{Code: CodeNoSuchJob, Numbers: []Number{num("open", float64(len(r.s.Batch.Jobs)), Bare)}}, false
 	}
 	m, known := r.reminder(r.s.Batch.Jobs[at])
+	marks := k == Done && known && m.Mark != ""
+	if marks {
+		if because, ok := r.mark(m.Mark, 0, 0, added); !ok {
+			return because, false
+		}
+	}
 	jobs := append([]Job(nil), r.s.Batch.Jobs[:at]...)
 	r.s.Batch.Jobs = append(jobs, r.s.Batch.Jobs[at+1:]...)
 	if len(r.s.Batch.Jobs) == 0 {
@@ -92,8 +102,7 @@ func (r *run) answerJob(k VerbKind, no int) (Reason, bool) {
 	if k == Skip {
 		return Reason{Code: CodeJobSkipped, Name: m.Say}, true
 	}
-	if known && m.Mark != "" {
-		r.mark(m.Mark, 0, 0, 0)
+	if marks {
 		return Reason{Code: CodeJobMarked, Name: string(m.Mark)}, true
 	}
 	return Reason{Code: CodeJobDone, Name: m.Say}, true

@@ -77,6 +77,20 @@ func TestDoingAJobMarksWhatItDoesToTheBeer(t *testing.T) {
 	}
 }
 
+func TestSugarOfAJobIsWeighed(t *testing.T) {
+	r := after(1, "feed")
+	r.Mark = controller.Addition
+	d := reminded(t, r)
+	d.run(2 * time.Hour)
+	if a := d.tell(controller.Verb{Kind: controller.Done, Job: 1, Points: 100}); a.Taken || len(d.s.Batch.Jobs) != 1 {
+		t.Fatalf("a hundred points are taken: %v", a.Reason)
+	}
+	d.must(controller.Verb{Kind: controller.Done, Job: 1, Points: 10})
+	if d.s.Batch.Added != 10 || len(d.s.Batch.Jobs) != 0 {
+		t.Errorf("added %v, open %+v", d.s.Batch.Added, d.s.Batch.Jobs)
+	}
+}
+
 func TestNobodyIsWokenForAJob(t *testing.T) {
 	d := reminded(t, after(3, "rouse the yeast"))
 	night := func(hours int) {

@@ -71,9 +71,9 @@ func (r *run) watchGravity() {
 	if !b.Pitched {
 		return
 	}
-	if term := r.terminal(); term && !b.Told.Terminal {
+	if over, term := r.terminal(); term && !b.Told.Terminal {
 		b.Told.Terminal = true
-		r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", terminalOver.Hours()*3600, InTime))})
+		r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
 	}
 	stuck := r.stuck()
 	if stuck && !b.Told.Stuck {
@@ -115,7 +115,9 @@ const (
 	terminalOver                = 48 * time.Hour
 )
 
-func (r *run) terminal() bool {
+// terminal judges the gravity as the stage wants it, or as usual, and tells over
+// which window.
+func (r *run) terminal() (time.Duration, bool) {
 	within, over := terminalWithin, terminalOver
 	if st := r.stage(); st != nil {
 		for _, c := range r.leaves(st) {
@@ -124,7 +126,7 @@ func (r *run) terminal() bool {
 			}
 		}
 	}
-	return r.s.Gravity.Terminal(float64(within), over, r.prior)
+	return over, r.s.Gravity.Terminal(float64(within), over, r.prior)
 }
 
 // speakUp is how long a hydrometer has to be heard again after a start of the
@@ -168,14 +170,16 @@ func (r *run) limit(st *Stage) bool {
 	return true
 }
 
-// met says which leaf ended the stage, with its numbers.
+// met says which leaf ended the stage, with its numbers: the one on gravity where
+// there is one, or else the last to hold.
 func (r *run) met(st *Stage) Reason {
 	leaves := r.leaves(st)
 	best := Reason{Code: CodeMet}
 	for i, c := range leaves {
 		if i < len(r.s.Stage.Leaves) && r.s.Stage.Leaves[i].Met {
-			if said := r.metLeaf(c, r.s.Stage.Leaves[i]); best.Code == CodeMet || c.Kind == Terminal || c.Kind == PointsLeft {
-				best = said
+			of := c.Kind == Terminal || c.Kind == PointsLeft
+			if best.Code == CodeMet || of || i == r.newly && best.Code != CodeTerminalMet && best.Code != CodePointsLeft {
+				best = r.metLeaf(c, r.s.Stage.Leaves[i])
 			}
 		}
 	}
@@ -193,7 +197,7 @@ func (r *run) metLeaf(c *Condition, l Leaf) Reason {
 	case GravityAtMost:
 		return why(CodeGravityAtMost, num("gravity", gravityOf(g.True()), InGravity), num("limit", float64(c.Gravity), InGravity))
 	case Terminal:
-		return why(CodeTerminalMet, num("fall", l.Fall, InPoints), num("window", c.Over.Seconds(), InTime), num("limit", float64(c.Points), InPoints), num("gravity", gravityOf(g.True()), InGravity))
+		return why(CodeTerminalMet, num("change", -l.Fall, InPoints), num("window", c.Over.Seconds(), InTime), num("limit", float64(c.Points), InPoints), num("gravity", gravityOf(g.True()), InGravity))
 	case Dwell:
 		return why(CodeDwell, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
 	case BeerAt:

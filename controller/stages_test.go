@@ -74,7 +74,7 @@ func TestConditions(t *testing.T) {
 		"a person": {confirmed, waitAWhile, confirm, controller.CodeConfirmed},
 		"all of two, the person last": {
 			condition{Kind: controller.All, Of: []condition{dwell, confirmed}},
-			waitAWhile, confirm, controller.CodeDwell,
+			waitAWhile, confirm, controller.CodeConfirmed,
 		},
 		"all of two, the person first": {
 			condition{Kind: controller.All, Of: []condition{dwell, confirmed}},
@@ -92,13 +92,13 @@ func TestConditions(t *testing.T) {
 			condition{Kind: controller.All, Of: []condition{
 				{Kind: controller.Any, Of: []condition{{Kind: controller.BeerAt, Beer: 25}, dwell}}, confirmed,
 			}},
-			waitAWhile, confirm, controller.CodeDwell,
+			waitAWhile, confirm, controller.CodeConfirmed,
 		},
 		"nested, whose first branch never holds": {
 			condition{Kind: controller.Any, Of: []condition{
 				{Kind: controller.All, Of: []condition{{Kind: controller.BeerAt, Beer: 25}, dwell}}, confirmed,
 			}},
-			waitAWhile, confirm, controller.CodeDwell,
+			waitAWhile, confirm, controller.CodeConfirmed,
 		},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -42,6 +42,7 @@ type run struct {
 	floor   units.Celsius // no colder, for ice
 	iced    units.Celsius // the target that is colder than that
 	reasons []Reason
+	newly   int          // the condition that has come to hold in this step; -1 = none
 	flatOf  *Stage       // the stage whose leaves are in flat
 	flat    []*Condition // its conditions, taken apart once a step
 }

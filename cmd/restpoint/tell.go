@@ -41,7 +41,8 @@ func tellCommand(e env) *cobra.Command {
                               starts again and confirmations are void
   mark fill "25 L at 1.051"   a turn of wort: original gravities weigh by volume
   mark addition "8 points"    sugar that is worth so much to the whole
-  done [NUMBER], skip NUMBER  the job of a reminder is done, or will not be
+  done [NUMBER], skip NUMBER  the job of a reminder is done, or will not be;
+                              sugar: done 2 with "10 points"
   unlock                      the tank is full: heat may be used (after cleaning)
   acknowledge [ALARM]         an alarm, or all, is seen
   shelve ALARM for "2 h"      an alarm is silent for a time

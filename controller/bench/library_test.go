@@ -142,6 +142,9 @@ const held = units.Day
 // falsely in the first two days, while the device is still settling (measured on
 // the conical, of 16 seeds: 5 wheat ales, 6 cool lagers, 6 ciders, no pale ale).
 func TestEveryScheduleOfTheLibraryOnEveryVessel(t *testing.T) {
+	if testing.Short() {
+		t.Skip("half a minute of simulation")
+	}
 	for _, b := range batches() {
 		s, err := library(b.schedule)
 		if err != nil {
@@ -244,6 +247,33 @@ func TestEveryScheduleOfTheLibraryHasAScenario(t *testing.T) {
 			if !strings.Contains(string(text), "stage-entered "+st.Name+":") {
 				t.Errorf("the scenario of %s does not come to %s", name, st.Name)
 			}
+		}
+	}
+}
+
+// What is to be done a day before the crash is said at least half a day before it,
+// whatever the chance of the sensors: gas must be on the tank by then.
+func TestRemindersComeAheadOfTheCrash(t *testing.T) {
+	t.Parallel()
+	s, err := library("pale-ale-with-rest")
+	if err != nil {
+		t.Fatal(err)
+	}
+	wort := plant.Wort{Original: s.Wort.Original, Final: s.Wort.Final}
+	for seed := range uint64(8) {
+		sim := bench.Simulate("fv1", bench.Brew{Kind: bench.Conical, Wort: wort, Noise: plant.Typical(), Seed: seed + 1, Ambient: plant.Ambient{Mean: 18, Swing: 3}}, s)
+		sim.Tank.Vessel.Step = slow
+		var said time.Duration
+		for sim.Tank.Out.Decision.Kind != controller.Crash && sim.Rig.Elapsed < bench.Longest {
+			sim.StepBy(slow)
+			for _, e := range sim.Tank.Out.Events {
+				if e.Kind == controller.ReminderDue && e.StageKind == controller.Rest {
+					said = sim.Rig.Elapsed
+				}
+			}
+		}
+		if lead := sim.Rig.Elapsed - said; said == 0 || lead < 12*time.Hour || lead > 4*units.Day {
+			t.Errorf("seed %d: said %v before the crash, a day is asked for", seed+1, lead)
 		}
 	}
 }

@@ -30,6 +30,9 @@ func library(name string) (*controller.Schedule, error) {
 // Each scenario is a script that a brewer can read, with what happened below each
 // command. With -update the transcripts are written anew, to be reviewed.
 func TestScenarios(t *testing.T) {
+	if testing.Short() && !*update {
+		t.Skip("a quarter of a minute of simulation")
+	}
 	files, err := filepath.Glob("testdata/scenarios/*.txt")
 	if err != nil || len(files) < 10 {
 		t.Fatalf("%d scenarios, %v", len(files), err)

@@ -1,6 +1,9 @@
 package gravity
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // The late bound of a forecast: half as long again while the fall is straight, and
 // a tail as slow as the slowest usual ones.
@@ -36,3 +39,22 @@ func (s State) Until(n float64, p Prior) (middle, late float64, ok bool) {
 	fall := math.Log(start / n)
 	return straight + fall/e.Decay, float64(straight*slowFall) + fall/slowDecay, true
 }
+
+// UntilTerminal is the least time until the gravity can be terminal, judged over a
+// window: what is missing of it to the longest shorter window over which the beer
+// has been still. For reminders, which may come early and not late.
+func (s State) UntilTerminal(within float64, over time.Duration, p Prior) time.Duration {
+	if s.Fallen(p) < terminalDrop*(p.Original-p.Final) {
+		return over
+	}
+	const raster = 3 * time.Hour
+	for w := over; w >= shortest; w -= raster {
+		if c := s.NetChange(w); c.Known && c.Fall <= within {
+			return over - w
+		}
+	}
+	return over
+}
+
+// shortest is the shortest window over which a gravity says anything of its end.
+const shortest = 12 * time.Hour

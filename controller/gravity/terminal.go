@@ -2,7 +2,6 @@ package gravity
 
 import (
 	"math"
-	"slices"
 	"time"
 )
 
@@ -61,24 +60,6 @@ func (s State) NetChange(over time.Duration) Change {
 func (s State) still(within float64, over time.Duration) bool {
 	c := s.NetChange(over)
 	return c.Known && c.Fall <= within && c.Fall >= -within-riseAllowed && c.SE <= widestBound
-}
-
-// StillFor is how long the levels have stayed within the limit of the present one,
-// as far as judging goes back.
-func (s State) StillFor(within float64) time.Duration {
-	const scatter = 0.5 // points, of a level
-	if !s.Est.Known {
-		return 0
-	}
-	since := s.Now
-	for _, v := range slices.Backward(s.Levels) {
-		at := time.Duration(v.Sec) * time.Second
-		if at < s.JudgeFrom || math.Abs(v.P-s.Est.Level) > within+scatter {
-			break
-		}
-		since = at
-	}
-	return s.Now - since
 }
 
 // near is how far above the expected end a beer may stop and still be finished:

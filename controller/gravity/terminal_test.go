@@ -76,8 +76,8 @@ func TestNothingIsJudgedThatIsNotKnown(t *testing.T) {
 	if _, _, ok := s.Until(6, p); ok {
 		t.Error("a forecast without a gravity")
 	}
-	if s.StillFor(1) != 0 || s.Fallen(p) != 0 {
-		t.Error("an empty state has stood still or fallen")
+	if s.UntilTerminal(1, twoDays, p) != twoDays || s.Fallen(p) != 0 {
+		t.Error("an empty state is near its end or has fallen")
 	}
 	b := ale()
 	b.run(60 * time.Hour)
@@ -138,18 +138,20 @@ func TestAMarkVoidsWhatWasJudged(t *testing.T) {
 		t.Fatal("not terminal before the mark")
 	}
 	b.s = b.s.Mark(0, 1)
-	if b.s.Terminal(1, twoDays, b.p) || b.s.StillFor(1) != 0 {
+	if b.s.Terminal(1, twoDays, b.p) || b.s.UntilTerminal(1, twoDays, b.p) != twoDays {
 		t.Error("what was judged before a mark stands after it")
 	}
 	b.run(twoDays)
-	if b.s.Terminal(1, twoDays, b.p) && b.s.StillFor(1) < 40*time.Hour {
-		t.Error("terminal before the window has passed")
+	if left := b.s.UntilTerminal(1, twoDays, b.p); left > 6*time.Hour {
+		t.Errorf("%v to go after the whole window", left)
 	}
 	b.run(3 * time.Hour)
 	if !b.s.Terminal(1, twoDays, b.p) {
 		t.Error("not terminal two days after the mark")
 	}
-	near(t, "still for, in hours", b.s.StillFor(1).Hours(), 50, 2.5)
+	if left := b.s.UntilTerminal(1, twoDays, b.p); left != 0 {
+		t.Errorf("%v to go to what is there", left)
+	}
 }
 
 func TestADryHopMovesTheExpectedEndDownAndWidensIt(t *testing.T) {
@@ -179,15 +181,23 @@ func TestMarksWithoutEndStayFinite(t *testing.T) {
 	}
 }
 
-func TestStillForCountsBackToTheMove(t *testing.T) {
+// The least time to terminal is the whole window while the beer falls, and comes
+// down as the beer is seen still, never behind the hour in which it is terminal.
+func TestTheLeastTimeToTerminal(t *testing.T) {
 	b := ale()
 	b.run(60 * time.Hour)
-	if got := b.s.StillFor(1); got > 4*time.Hour {
-		t.Errorf("a falling beer stands still for %v", got)
+	if got := b.s.UntilTerminal(1, twoDays, b.p); got != twoDays {
+		t.Errorf("%v to go for a falling beer", got)
 	}
-	b.run(200 * time.Hour)
-	if got := b.s.StillFor(1); got < 100*time.Hour {
-		t.Errorf("a beer at its end stands still for %v only", got)
+	var aDayAhead time.Duration
+	b.until(t, 400*time.Hour, func() bool {
+		if aDayAhead == 0 && b.s.UntilTerminal(1, twoDays, b.p) <= 24*time.Hour {
+			aDayAhead = b.s.Now
+		}
+		return b.s.Terminal(1, twoDays, b.p)
+	})
+	if lead := b.s.Now - aDayAhead; aDayAhead == 0 || lead < 20*time.Hour || lead > 72*time.Hour {
+		t.Errorf("a day ahead was said %v ahead", lead)
 	}
 }
 
