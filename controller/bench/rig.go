@@ -141,7 +141,9 @@ func (t *Tank) Sense(dt time.Duration) []controller.Reading {
 		t.sinceReport = 0
 		g, ok := t.Beer.ReadHydrometer()
 		if ok && !t.HydrometerOff {
-			list = append(list, controller.Reading{Probe: p.Hydrometer, Value: controller.OfGravity(g)})
+			v := controller.OfGravity(g)
+			v.Celsius, v.HasCelsius = t.Beer.HydrometerTemperature(), true
+			list = append(list, controller.Reading{Probe: p.Hydrometer, Value: v})
 		}
 	}
 	t.Readings = list

@@ -194,6 +194,11 @@ func (p *Plant) ReadHydrometer() (units.Gravity, bool) {
 	return units.Gravity(1 + d.recorded/1000), !d.drops(n, now)
 }
 
+// HydrometerTemperature is what the device's own thermometer shows, to a tenth.
+func (p *Plant) HydrometerTemperature() units.Celsius {
+	return units.Celsius(math.Round(p.hydrometer.temperature*10) / 10)
+}
+
 // hopped begins the disturbance of a dry hop.
 func (d *hydrometer) hopped(p *Plant) {
 	now, most := p.elapsed.Hours(), float64(p.noise.DryHop)
