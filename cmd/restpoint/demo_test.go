@@ -25,6 +25,9 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // several are schedules of different kinds; every one of the library is simulated
 // in controller/bench.
 func several() []string {
+	if testing.Short() {
+		return []string{"pale-ale-with-rest"}
+	}
 	return []string{"cool-lager", "fast-warm-ale", "hopped-ale", "pale-ale-with-rest"}
 }
 

@@ -20,6 +20,7 @@ type Operator struct {
 	given    int
 	started  bool
 	pitched  bool
+	done     int // the newest job that it said is done; what it sees may be a step old
 }
 
 // pitchAfter is how long the wort stands before the yeast goes in.
@@ -49,9 +50,8 @@ func (o *Operator) Orders(d controller.Decision) (orders []controller.Order, pit
 	case d.NeedsWhat == string(controller.PitchedNow) && d.In >= pitchAfter && !o.pitched:
 		o.pitched = true
 		return []controller.Order{o.order(controller.Verb{Kind: controller.PitchedNow})}, true
-	case len(d.Jobs) > 0 && d.Jobs[0].For >= jobTakes:
-		o.work(d.Jobs[0].Mark)
-		return []controller.Order{o.order(controller.Verb{Kind: controller.Done, Job: d.Jobs[0].No})}, false
+	case len(d.Jobs) > 0 && d.Jobs[0].For >= jobTakes && d.Jobs[0].No > o.done:
+		return []controller.Order{o.order(o.work(d.Jobs[0]))}, false
 	case d.NeedsWhat == string(controller.Arm):
 		return []controller.Order{o.order(controller.Verb{Kind: controller.Arm})}, false
 	case strings.HasPrefix(d.NeedsWhat, string(controller.Confirm)) && onlyPerson(d) && !toDo(d):
@@ -82,12 +82,18 @@ func toDo(d controller.Decision) bool {
 	return false
 }
 
-// work does to the beer what a job does to it, as far as the plant knows.
-func (o *Operator) work(m controller.MarkKind) {
-	if o.tank == nil {
-		return
+// work does to the beer what a job does to it, as far as the plant knows, and says
+// that it is done.
+func (o *Operator) work(j controller.Due) controller.Verb {
+	o.done = j.No
+	said := controller.Verb{Kind: controller.Done, Job: j.No}
+	if j.Mark == controller.Addition {
+		said.Points = sugarFed
 	}
-	switch m {
+	if o.tank == nil {
+		return said
+	}
+	switch j.Mark {
 	case controller.DryHop:
 		o.tank.Beer.DryHop(hopCreep)
 	case controller.Addition:
@@ -96,6 +102,7 @@ func (o *Operator) work(m controller.MarkKind) {
 		o.tank.Beer.Knock()
 	default: // nothing that the modelled beer would feel
 	}
+	return said
 }
 
 func (o *Operator) order(v controller.Verb) controller.Order {
