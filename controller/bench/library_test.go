@@ -138,9 +138,8 @@ const held = units.Day
 // Every schedule of the library, on every modelled vessel, with typical noise: to
 // its last stage and a day of that, with nothing that must not happen.
 //
-// One batch each. What it does not hold: with other seeds the alarm stuck comes
-// falsely in the first two days, while the device is still settling (measured on
-// the conical, of 16 seeds: 5 wheat ales, 6 cool lagers, 6 ciders, no pale ale).
+// One batch each. What it does not hold: with other seeds a beer may be called
+// stuck that is not; how often is counted by controller/bench/trial.
 func TestEveryScheduleOfTheLibraryOnEveryVessel(t *testing.T) {
 	if testing.Short() {
 		t.Skip("half a minute of simulation")

@@ -4,7 +4,10 @@ import "time"
 
 // A beer is stuck when its gravity has stopped above where it should.
 const (
-	stuckOver   = 36 * time.Hour
+	stuckOver = 36 * time.Hour
+	// stuckFrom is how long after pitching a beer may be called stuck: a device's
+	// start-up, 12 points in 6 to 10 h, can hide the first day's fall.
+	stuckFrom   = 24*time.Hour + stuckOver
 	stuckWithin = 1.0 // points
 	// movingAgain is how far a stuck gravity must fall before it moves again: drift
 	// makes no news.
@@ -13,7 +16,7 @@ const (
 
 // Stuck tells whether the gravity has stopped above where it should.
 func (s State) Stuck(p Prior) bool {
-	return s.Pitched && s.Fallen(p) >= startedFall && s.still(stuckWithin, stuckOver) &&
+	return s.Pitched && s.Now-s.PitchedAt >= stuckFrom && s.Fallen(p) >= startedFall && s.still(stuckWithin, stuckOver) &&
 		s.Est.Level-s.expected(p).Mean > s.near(p)
 }
 

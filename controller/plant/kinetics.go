@@ -196,6 +196,10 @@ func (p *Plant) ferments(hours float64) {
 		return
 	}
 	before := p.sugar() + p.broth[dextrin]
+	if p.curve != nil {
+		p.follows(hours)
+		return
+	}
 	f := newFerment(p.heat[beer], &p.wort, p.stop)
 	if p.sticking {
 		f.death += 1.0 / 4 // the yeast gives up with a time constant of 4 h

@@ -35,6 +35,8 @@ type Plant struct {
 
 	pitched, sticking bool
 	broth             broth
+	curve             Curve   // instead of the plant's own kinetics
+	ripe              float64 // h since pitching, for the curve
 	end               float64 // P, apparent extract with no sugar left
 	stop              float64 // P of sugar where the yeast gives up
 	dropRate          float64 // P/h over the present kinetic step
