@@ -61,11 +61,24 @@ func (r *run) leaf(c *Condition, l Leaf) Leaf {
 	return l
 }
 
+// lookEvery is how often what takes days is judged: what is known of gravity
+// changes no faster.
+const lookEvery = 10 * time.Minute
+
+// tick tells whether that time is over again.
+func (r *run) tick() bool {
+	now := r.s.Gravity.Now
+	return now/lookEvery != (now-r.elapsed)/lookEvery
+}
+
 // terminalAgain is how far a gravity that was terminal must fall until it is so no
 // more: drift of the device does not undo what was found.
 const terminalAgain = 2.0
 
 func (r *run) terminalLeaf(c *Condition, l Leaf) Leaf {
+	if !r.tick() {
+		return l
+	}
 	level := r.s.Gravity.Est.Level
 	if l.Met && level > l.At-terminalAgain {
 		return l

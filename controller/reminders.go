@@ -70,7 +70,7 @@ func (r *run) due(st *Stage, m *Reminder) bool {
 	case RemindBefore:
 		next := r.next()
 		at := 0
-		return next != nil && next.Name == m.Stage && r.remaining(&st.Until, r.s.Stage.Leaves, &at) <= m.By
+		return next != nil && next.Name == m.Stage && r.tick() && r.remaining(&st.Until, r.s.Stage.Leaves, &at) <= m.By
 	}
 	return false
 }

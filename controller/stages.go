@@ -71,9 +71,11 @@ func (r *run) watchGravity() {
 	if !b.Pitched {
 		return
 	}
-	if over, term := r.terminal(); term && !b.Told.Terminal {
-		b.Told.Terminal = true
-		r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
+	if !b.Told.Terminal && r.tick() {
+		if over, term := r.terminal(); term {
+			b.Told.Terminal = true
+			r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
+		}
 	}
 	stuck := r.stuck()
 	if stuck && !b.Told.Stuck {
