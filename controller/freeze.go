@@ -9,8 +9,12 @@ const iceNear units.Kelvins = 0.5
 // coldest is the lowest temperature to which what is in the vessel may be led: the
 // vessel's own limit, or the warmest at which it can begin to freeze, with a margin.
 // The alcohol counts at its lowest plausible; without yeast, without a batch, or
-// with the gravity lost it counts as wort.
+// with the gravity lost it counts as wort. A beer that was ended cold keeps what was
+// known of it.
 func (r *run) coldest() units.Celsius {
+	if r.s.Mode == PreChill && r.s.Hold.Beer {
+		return max(r.s.Hold.Floor, r.v.Limits.Lowest)
+	}
 	floor := units.FreezeFloor(0, 0, false)
 	if r.s.Mode == InBatch && r.sch != nil && r.s.Batch.Pitched && r.s.Gravity.Est.Known && !r.gravityLost() {
 		floor = units.FreezeFloor(r.wort().Original, units.Gravity(gravityOf(r.s.Gravity.True())), true)
@@ -18,8 +22,9 @@ func (r *run) coldest() units.Celsius {
 	return max(floor, r.v.Limits.Lowest)
 }
 
-// freezing tells whether ice is near.
+// freezing tells whether ice is near in a vessel that is looked after. An idle one
+// may be empty; its limit is watched all the same.
 func (r *run) freezing() bool {
 	beer := r.s.Sense.Beer
-	return r.s.Mode != Cleaning && beer.Usable() && beer.Celsius < r.floor.Plus(-iceNear)
+	return (r.s.Mode == InBatch || r.s.Mode == PreChill) && beer.Usable() && beer.Celsius < r.floor.Plus(-iceNear)
 }

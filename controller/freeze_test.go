@@ -75,3 +75,30 @@ func TestWortAndAnUnknownTankAreNotLedBelowZero(t *testing.T) {
 		t.Errorf("wort is led to %v", d.out.Decision.Target)
 	}
 }
+
+// A beer that is ended cold is kept where it is, also below 0 C, for its alcohol has
+// not gone; another pre-chill of the same vessel knows nothing of it.
+func TestABeerEndedColdKeepsItsFloor(t *testing.T) {
+	d := crashed(t, -0.4)
+	d.beer = -0.4
+	d.run(time.Hour)
+	d.must(verb(controller.EndCold))
+	d.run(30 * time.Minute)
+	if d.out.Decision.Target != -0.4 || d.out.Outputs.Heat || d.s.Alarms.Raised(alarms.Freezing) {
+		t.Errorf("kept at %v, outputs %+v: %v", d.out.Decision.Target, d.out.Outputs, d.said())
+	}
+	d.must(controller.Verb{Kind: controller.SetMode, Mode: controller.PreChill, Celsius: -0.4})
+	if d.step(); d.out.Decision.Target != 0 {
+		t.Errorf("an unknown tank is led to %v", d.out.Decision.Target)
+	}
+}
+
+// An idle vessel in a cold room may be empty: nobody is woken for its ice.
+func TestAnIdleVesselHasNoIce(t *testing.T) {
+	d := sit(t)
+	d.beer = -0.8
+	d.run(time.Hour)
+	if d.s.Alarms.Raised(alarms.Freezing) {
+		t.Errorf("%+v", d.s.Alarms.List)
+	}
+}

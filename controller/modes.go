@@ -88,6 +88,7 @@ func (r *run) end(k VerbKind) (Reason, bool) {
 	if r.s.Stage.Override {
 		target = r.s.Stage.Target
 	}
+	floor := r.coldest()
 	because := Reason{Code: CodeEndedOff, Name: id}
 	mode := Idle
 	if k == EndCold {
@@ -95,7 +96,7 @@ func (r *run) end(k VerbKind) (Reason, bool) {
 	}
 	r.event(Event{Kind: BatchEnded, Reason: because})
 	r.s.Batch, r.s.Stage, r.s.Gravity = Batch{}, StageState{}, gravity.State{}
-	r.s.Hold = HoldState{Target: target}
+	r.s.Hold = HoldState{Target: target, Beer: k == EndCold, Floor: floor}
 	r.s.Mode = mode
 	r.s.Full = r.s.Full && k == EndCold
 	return because, true

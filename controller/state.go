@@ -122,6 +122,8 @@ type Leaf struct {
 // HoldState is what a vessel without a batch does.
 type HoldState struct {
 	Target units.Celsius // pre-chill
+	Beer   bool          // a batch was ended cold: there is beer in it
+	Floor  units.Celsius // and no colder, for its ice
 	Left   time.Duration // cleaning: until it is too long
 }
 
