@@ -11,9 +11,9 @@ import (
 	"example.org/restpoint/controller/units"
 )
 
-// quantity reads a number with its unit, from the text as it is written, and
-// holds it to a range that includes both ends.
-func quantity[T cmp.Ordered](v *Value, parse func(string) (T, error), show func(T) string, lo, hi T) T {
+// Measure reads a number with its unit, from the text as it is written, and holds it
+// to a range that includes both ends.
+func Measure[T cmp.Ordered](v *Value, parse func(string) (T, error), show func(T) string, lo, hi T) T {
 	var none T
 	text, ok := v.scalar(wanted(parse))
 	if !ok {
@@ -42,28 +42,28 @@ func wanted[T any](parse func(string) (T, error)) string {
 
 // Celsius reads a temperature.
 func (v *Value) Celsius(lo, hi units.Celsius) units.Celsius {
-	return quantity(v, units.ParseCelsius, units.Celsius.String, lo, hi)
+	return Measure(v, units.ParseCelsius, units.Celsius.String, lo, hi)
 }
 
 // Kelvins reads a difference of temperatures.
 func (v *Value) Kelvins(lo, hi units.Kelvins) units.Kelvins {
-	return quantity(v, units.ParseKelvins, units.Kelvins.String, lo, hi)
+	return Measure(v, units.ParseKelvins, units.Kelvins.String, lo, hi)
 }
 
 // Rate reads how fast a temperature moves.
 func (v *Value) Rate(lo, hi units.KelvinsPerHour) units.KelvinsPerHour {
-	return quantity(v, units.ParseRate, units.KelvinsPerHour.String, lo, hi)
+	return Measure(v, units.ParseRate, units.KelvinsPerHour.String, lo, hi)
 }
 
 // Gravity reads a specific gravity, or one in Plato.
 func (v *Value) Gravity(lo, hi units.Gravity) units.Gravity {
 	show := func(g units.Gravity) string { return g.Fixed(3) }
-	return quantity(v, units.ParseGravity, show, lo, hi)
+	return Measure(v, units.ParseGravity, show, lo, hi)
 }
 
 // Points reads a difference of gravity with its unit.
 func (v *Value) Points(lo, hi units.Points) units.Points {
-	return quantity(v, units.ParsePoints, units.Points.String, lo, hi)
+	return Measure(v, units.ParsePoints, units.Points.String, lo, hi)
 }
 
 // BarePoints reads a difference of gravity whose key already says that it is in
@@ -76,38 +76,38 @@ func (v *Value) BarePoints(lo, hi units.Points) units.Points {
 		}
 		return p, nil
 	}
-	return quantity(v, parse, units.Points.String, lo, hi)
+	return Measure(v, parse, units.Points.String, lo, hi)
 }
 
 // Duration reads a length of time.
 func (v *Value) Duration(lo, hi time.Duration) time.Duration {
-	return quantity(v, units.ParseDuration, units.Duration, lo, hi)
+	return Measure(v, units.ParseDuration, units.Duration, lo, hi)
 }
 
 // Litres reads a volume.
 func (v *Value) Litres(lo, hi units.Litres) units.Litres {
-	return quantity(v, units.ParseLitres, units.Litres.String, lo, hi)
+	return Measure(v, units.ParseLitres, units.Litres.String, lo, hi)
 }
 
 // Watts reads a power.
 func (v *Value) Watts(lo, hi units.Watts) units.Watts {
-	return quantity(v, units.ParseWatts, units.Watts.String, lo, hi)
+	return Measure(v, units.ParseWatts, units.Watts.String, lo, hi)
 }
 
 // Volumes reads a carbonation.
 func (v *Value) Volumes(lo, hi units.Volumes) units.Volumes {
-	return quantity(v, units.ParseVolumes, units.Volumes.String, lo, hi)
+	return Measure(v, units.ParseVolumes, units.Volumes.String, lo, hi)
 }
 
 // Percent reads "70 %" as 0.7. The range is in per cent.
 func (v *Value) Percent(lo, hi float64) float64 {
 	show := func(p float64) string { return fmt.Sprintf("%g %%", p) }
-	return quantity(v, parsePercent, show, lo, hi) / 100
+	return Measure(v, parsePercent, show, lo, hi) / 100
 }
 
 // Count reads a whole number.
 func (v *Value) Count(lo, hi int) int {
-	return quantity(v, parseCount, strconv.Itoa, lo, hi)
+	return Measure(v, parseCount, strconv.Itoa, lo, hi)
 }
 
 func parsePercent(text string) (float64, error) {

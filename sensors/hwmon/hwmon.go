@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -97,25 +96,7 @@ func (t *Thermometer) Read() (units.Celsius, controller.Fault) {
 // find looks for the one chip that fits, at every read: it may have come back
 // under another number.
 func (t *Thermometer) find() (string, controller.Fault) {
-	entries, err := os.ReadDir(t.match.Root)
-	if err != nil {
-		return "", sysfs.FaultOf(err)
-	}
-	found := ""
-	for _, e := range entries {
-		dir := filepath.Join(t.match.Root, e.Name())
-		if !t.fits(dir) {
-			continue
-		}
-		if found != "" {
-			return "", controller.BusError // two chips fit: either may be in the wrong tank
-		}
-		found = dir
-	}
-	if found == "" {
-		return "", controller.Unplugged
-	}
-	return found, controller.NoFault
+	return sysfs.Only(t.match.Root, t.fits)
 }
 
 func (t *Thermometer) fits(dir string) bool {

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -115,28 +114,13 @@ func (d *device) number(dir string, names ...string) (v float64, found bool, fau
 // find looks for the one device that fits, at every read: it may have come back
 // under another number.
 func (d *device) find() (string, controller.Fault) {
-	entries, err := os.ReadDir(d.match.Root)
-	if err != nil {
-		return "", sysfs.FaultOf(err)
-	}
-	found := ""
-	for _, e := range entries {
-		dir := filepath.Join(d.match.Root, e.Name())
-		if !strings.HasPrefix(e.Name(), "iio:device") || !d.fits(dir) { // triggers have names too
-			continue
-		}
-		if found != "" {
-			return "", controller.BusError // two devices fit: either may be in the wrong tank
-		}
-		found = dir
-	}
-	if found == "" {
-		return "", controller.Unplugged
-	}
-	return found, controller.NoFault
+	return sysfs.Only(d.match.Root, d.fits)
 }
 
 func (d *device) fits(dir string) bool {
+	if !strings.HasPrefix(filepath.Base(dir), "iio:device") {
+		return false // triggers have names too
+	}
 	for _, want := range [][2]string{{"name", d.match.Name}, {"label", d.match.Label}} {
 		if want[1] == "" {
 			continue

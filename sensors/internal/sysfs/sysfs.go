@@ -109,3 +109,27 @@ func Quote(data []byte) string {
 	}
 	return strconv.Quote(text)
 }
+
+// Only gives the one folder below a root that fits. Two that fit are a fault of the
+// bus: either may be in the wrong tank.
+func Only(root string, fits func(dir string) bool) (string, controller.Fault) {
+	entries, err := os.ReadDir(root)
+	if err != nil {
+		return "", FaultOf(err)
+	}
+	found := ""
+	for _, e := range entries {
+		dir := filepath.Join(root, e.Name())
+		if !fits(dir) {
+			continue
+		}
+		if found != "" {
+			return "", controller.BusError
+		}
+		found = dir
+	}
+	if found == "" {
+		return "", controller.Unplugged
+	}
+	return found, controller.NoFault
+}

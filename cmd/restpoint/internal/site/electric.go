@@ -1,7 +1,6 @@
 package site
 
 import (
-	"cmp"
 	"fmt"
 	"regexp"
 	"strconv"
@@ -26,31 +25,12 @@ const (
 	mostBus                  = 99
 )
 
-// quantity reads a number with a unit of electricity, within both ends.
-func quantity[T cmp.Ordered](v *strict.Value, parse func(string) (T, error), show func(T) string, lo, hi T) T {
-	var none T
-	text := v.Line(nameLength)
-	if !v.Good() {
-		return none
-	}
-	q, err := parse(text)
-	if err != nil {
-		v.Fail(strict.Quantity, "%v", err)
-		return none
-	}
-	if inside := q >= lo && q <= hi; !inside { // which a NaN is not
-		v.Fail(strict.Range, "%q is out of range; allowed: %s to %s", text, show(lo), show(hi))
-		return none
-	}
-	return q
-}
-
 func ohms(v *strict.Value) electric.Ohms {
-	return quantity(v, electric.ParseOhms, electric.Ohms.String, leastOhms, mostOhms)
+	return strict.Measure(v, electric.ParseOhms, electric.Ohms.String, leastOhms, mostOhms)
 }
 
 func volts(v *strict.Value, lo, hi electric.Volts) electric.Volts {
-	return quantity(v, electric.ParseVolts, electric.Volts.String, lo, hi)
+	return strict.Measure(v, electric.ParseVolts, electric.Volts.String, lo, hi)
 }
 
 // platinum reads an element on an SPI port and how it is wired.

@@ -74,7 +74,7 @@ func point(v *strict.Value) (p pressure.Point, known bool) {
 }
 
 func pascals(v *strict.Value, lo, hi units.Pascals) units.Pascals {
-	return quantity(v, units.ParsePascals, bar, lo, hi)
+	return strict.Measure(v, units.ParsePascals, bar, lo, hi)
 }
 
 // bar shows a pressure as people write it.
