@@ -95,6 +95,7 @@ func TestHelp(t *testing.T) {
 
 func TestExitCodes(t *testing.T) {
 	bad := filepath.Join(t.TempDir(), "bad.yaml")
+	empty := t.TempDir()
 	if err := os.WriteFile(bad, []byte("schedule: x\nwort:\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -129,9 +130,10 @@ func TestExitCodes(t *testing.T) {
 		{"a list of something", []string{"probes", "list", "fv1"}, exitUsage, "probes list takes no argument"},
 		{"a calibration for no site", []string{"probes", "calibrate", "28-000001318252"}, exitUsage, "-c SITE"},
 		{"probes of a site that is not there", []string{"probes", "list", "-c", "/no/such"}, exitConfig, "/no/such"},
-		{"a hand on no board", []string{"probes", "touch", "--sysfs", "/no/such"}, exitFailed, "there is no thermometer below /no/such"},
-		{"a board with nothing", []string{"probes", "list", "--sysfs", "/no/such"}, exitOK, "1-Wire: no bus"},
+		{"a hand on no board", []string{"probes", "touch", "--sysfs", empty}, exitFailed, "there is no thermometer below " + empty},
+		{"a board with nothing", []string{"probes", "list", "--sysfs", empty}, exitOK, "1-Wire: no bus"},
 		{"a word too many for a part of a verb", []string{"relays", "off", "now"}, exitUsage, "restpoint relays off --help"},
+		{"probes of a folder that is not there", []string{"probes", "list", "--sysfs", "/no/such"}, exitUsage, "no such folder"},
 		{"relays of no site", []string{"relays", "try"}, exitUsage, "-c SITE"},
 		{"a speed of nothing", []string{"demo", "--speed", "0"}, exitUsage, "--speed"},
 		{"an order without words", []string{"tell", "fv1"}, exitUsage, "tell"},

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -89,6 +90,9 @@ func (f probeFlags) open(ctx context.Context, e env) (*probed, error) {
 	p := &probed{sysfs: "/sys"}
 	if f.sysfs != "" {
 		p.sysfs = f.sysfs
+		if info, err := os.Stat(f.sysfs); err != nil || !info.IsDir() {
+			return nil, badUse("--sysfs %q: there is no such folder", f.sysfs)
+		}
 	}
 	socket := defaultSocket
 	if f.site != "" {
