@@ -12,3 +12,15 @@ func ParseWatts(text string) (Watts, error) {
 }
 
 func (w Watts) String() string { return exact(float64(w)) + " W" }
+
+// WattsPerKelvin is how much heat a vessel loses to its surroundings for each
+// kelvin that it is warmer.
+type WattsPerKelvin float64
+
+// ParseWattsPerKelvin reads "1.5 W/K".
+func ParseWattsPerKelvin(text string) (WattsPerKelvin, error) {
+	v, err := scaled(text, `a loss such as "1.5 W/K"`, "", map[string]float64{"W/K": 1})
+	return WattsPerKelvin(v), err
+}
+
+func (w WattsPerKelvin) String() string { return exact(float64(w)) + " W/K" }

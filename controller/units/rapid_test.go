@@ -39,6 +39,7 @@ func TestWhatAnyQuantityPrintsReadsBackExactly(t *testing.T) {
 		readsBack(t, units.ParsePoints, units.Points(v))
 		readsBack(t, units.ParseLitres, units.Litres(v))
 		readsBack(t, units.ParseWatts, units.Watts(v))
+		readsBack(t, units.ParseWattsPerKelvin, units.WattsPerKelvin(v))
 		readsBack(t, units.ParseVolumes, units.Volumes(v))
 		readsBack(t, units.ParsePascals, units.Pascals(v))
 		readsBack(t, units.ParseMetres, units.Metres(v))
@@ -141,6 +142,7 @@ func TestAnyTextIsReadOrRefusedInWords(t *testing.T) {
 			"duration": func(s string) (float64, error) { v, err := units.ParseDuration(s); return v.Seconds(), err },
 			"litres":   func(s string) (float64, error) { v, err := units.ParseLitres(s); return float64(v), err },
 			"watts":    func(s string) (float64, error) { v, err := units.ParseWatts(s); return float64(v), err },
+			"loss":     func(s string) (float64, error) { v, err := units.ParseWattsPerKelvin(s); return float64(v), err },
 			"volumes":  func(s string) (float64, error) { v, err := units.ParseVolumes(s); return float64(v), err },
 			"grams":    func(s string) (float64, error) { v, err := units.ParseGramsPerLitre(s); return float64(v), err },
 			"metres":   func(s string) (float64, error) { v, err := units.ParseMetres(s); return float64(v), err },

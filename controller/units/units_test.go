@@ -196,6 +196,7 @@ func TestPrintedForPeople(t *testing.T) {
 		units.Points(1).String():                   "1 point",
 		units.Litres(60).String():                  "60 L",
 		units.Watts(80).String():                   "80 W",
+		units.WattsPerKelvin(1.5).String():         "1.5 W/K",
 		units.Volumes(2.5).String():                "2.5 volumes",
 		units.Metres(1500).String():                "1500 m",
 		units.Brix(6.2).String():                   "6.2 Brix",
