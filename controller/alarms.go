@@ -29,7 +29,11 @@ func (r *run) alarms() {
 			kind = AlarmRaised
 		}
 		row, _ := alarms.Find(c.ID)
-		r.event(Event{Kind: kind, Alarm: string(c.ID), Priority: string(row.Priority), Reason: Reason{Code: CodeAlarm, Name: row.Cause}})
+		because := Reason{Code: CodeAlarm, Name: row.Cause}
+		if c.ID == alarms.GravityDoubtful && c.Raised {
+			because = r.contradiction()
+		}
+		r.event(Event{Kind: kind, Alarm: string(c.ID), Priority: string(row.Priority), Reason: because})
 	}
 }
 
@@ -66,6 +70,7 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	add(alarms.NotStarted, r.startsLate() == gravity.TooLate)
 	add(alarms.Stuck, r.s.Batch.Told.Stuck)
 	add(alarms.GravityLost, r.s.Batch.Told.GravityLost)
+	add(alarms.GravityDoubtful, r.s.Batch.Opinion.Against != Agrees)
 	add(alarms.StageTooLong, r.s.Stage.TooLong)
 	add(alarms.NeedsArming, r.s.Stage.Waits)
 	return list

@@ -25,6 +25,7 @@ func (r *run) explain() {
 	}
 	d.Dry = r.dry()
 	r.reasons = append(r.reasons, r.explainRelays())
+	d.Heat = r.heat()
 	if r.iced < r.floor {
 		r.reasons = append(r.reasons, why(CodeFreezeFloor, num("target", float64(r.iced), InCelsius), num("floor", float64(r.floor), InCelsius)))
 	}

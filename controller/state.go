@@ -53,6 +53,7 @@ type State struct {
 	Sense   Sense
 	Gravity gravity.State
 	Thermal thermal.State
+	Balance thermal.Balance // of the vessel's heat
 	Guard   guard.State
 	Alarms  alarms.State
 	Answers []Answer // to the newest orders, so that the same ID twice gets the same answer
@@ -83,6 +84,7 @@ type Batch struct {
 	Added   units.Points // sugar that went in later
 	Jobs    []Job        // reminders that are due and not answered
 	LastJob int
+	Opinion Opinion
 	// Residual is the carbon dioxide that the beer still holds for sure.
 	Residual units.Volumes
 }
@@ -169,6 +171,7 @@ type Decision struct {
 	Surround  Thermometer
 	Ambient   Thermometer
 	Gravity   Gravity
+	Heat      thermal.Heat // the yeast's, as the balance sees it; Off says why it means nothing
 	Alarms    []alarms.Entry
 	Reasons   []Reason
 	NeedsWhat string      // what only a person can give, in words; empty = nothing

@@ -56,6 +56,7 @@ func Step(v *Vessel, s State, in Input) (State, Outcome) {
 	r.gravity()
 	r.orders()
 	r.stages()
+	r.opinion()
 	r.target()
 	r.thermostat()
 	r.guard()
@@ -117,6 +118,7 @@ func (r *run) begin() {
 	} else {
 		r.s.Gravity = r.s.Gravity.Broken()
 	}
+	r.outage(gap)
 	if r.s.Batch.Pitched {
 		r.s.Batch.Since += gap
 	}

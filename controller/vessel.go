@@ -72,10 +72,12 @@ type Vessel struct {
 	Pressure PressureLimits
 	Limits   Limits
 	SuckBack SuckBack
-	Silence  time.Duration // without a gravity, until the hydrometer counts as lost; 0 = 6 h
-	ByHand   bool          // the hydrometer's readings are rare samples by hand
-	Coarse   bool          // thermometer values are held from a coarse record: jumps are no fault
-	Schedule *Schedule     // of the running batch; nil before the first start
+	Silence  time.Duration        // without a gravity, until the hydrometer counts as lost; 0 = 6 h
+	ByHand   bool                 // the hydrometer's readings are rare samples by hand
+	Loss     units.WattsPerKelvin // of heat to its surroundings, as somebody measured it; 0 = not known
+	InAir    bool                 // the surround is the air of a cabinet, not a jacket
+	Coarse   bool                 // thermometer values are held from a coarse record: jumps are no fault
+	Schedule *Schedule            // of the running batch; nil before the first start
 }
 
 // With gives the vessel with another schedule.

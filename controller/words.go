@@ -144,6 +144,9 @@ const (
 	CodeNotStarted       Code = "not-started"
 	CodeGravityLost      Code = "gravity-lost"
 	CodeGravityBack      Code = "gravity-back"
+	CodeDeviceStill      Code = "device-still"
+	CodeDeviceFalls      Code = "device-falls"
+	CodeHeatLeft         Code = "heat-left"
 	CodeAlarm            Code = "alarm"
 	CodeMet              Code = "met"
 	CodePointsLeft       Code = "points-left"
@@ -250,6 +253,9 @@ func sentences() map[Code]string {
 		CodeNotStarted:       "{since} after pitching the gravity has fallen by {fallen} only",
 		CodeGravityLost:      "no accepted gravity for {silent}",
 		CodeGravityBack:      "gravity is read again: {gravity}",
+		CodeDeviceStill:      "the hydrometer fell by {fallen} in {window}, and the heat of the beer is that of {rate} an hour (likely {low} to {high})",
+		CodeDeviceFalls:      "the hydrometer fell by {fallen} in {window}, and the heat of the beer is that of no more than {high} an hour",
+		CodeHeatLeft:         "by its heat the beer has {left} left (likely {low} to {high}); taste or measure, then advance",
 		CodeAlarm:            "{name}",
 		CodeMet:              "the stage's condition holds",
 		CodePointsLeft:       "{left} left, {limit} or fewer were asked for, so for {held}",

@@ -10,6 +10,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/thermal"
 )
 
 // New makes a collector of the newest snapshot. latest may give nil as long as no
@@ -105,6 +106,9 @@ func (s scrape) vessel(v *controller.View) {
 	}
 	if d.Residual > 0 {
 		s.put(residualCO2, float64(d.Residual), v.Name)
+	}
+	if d.Mode == controller.InBatch && d.Heat.Off == thermal.On {
+		s.put(yeastHeat, float64(d.Heat.Watts), v.Name)
 	}
 	s.put(openReminders, float64(len(d.Jobs)), v.Name)
 	if d.HasTarget {

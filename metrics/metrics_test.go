@@ -22,6 +22,7 @@ import (
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 	"example.org/restpoint/metrics"
 )
@@ -54,7 +55,7 @@ func cellar() *controller.Snapshot {
 				Decision: controller.Decision{
 					Mode: controller.InBatch, Index: 1, HasTarget: true, Target: 21, Beer: known(20.5625), Surround: known(18.25), Ambient: known(16),
 					Wells: []controller.Well{{Probe: "fv1/thermowell", Thermometer: known(20.5625)}, {Probe: "fv1/thermowell-top", Thermometer: known(20.75)}, {Probe: "fv1/thermowell-middle", Thermometer: lost}},
-					Float: known(20.9), Gauge: controller.Gauge{Known: true, Gauge: 51250}, Residual: 0.84, Jobs: []controller.Due{{No: 2, Say: "dump the cone"}},
+					Float: known(20.9), Gauge: controller.Gauge{Known: true, Gauge: 51250}, Residual: 0.84, Heat: thermal.Heat{Watts: 6.5, Rate: 0.2, Low: 0.1, High: 0.3}, Jobs: []controller.Due{{No: 2, Say: "dump the cone"}},
 					Gravity: controller.Gravity{Known: true, Ready: true, Now: 1.0145, Left: 4.5, Low: 3.25, High: 6},
 					Alarms: []alarms.Entry{
 						{ID: alarms.Stuck, Phase: alarms.Acknowledged, Shelved: time.Hour},
@@ -170,7 +171,7 @@ func TestTheLinterHasNothingToSay(t *testing.T) {
 // is no number, and a share is no percentage.
 func problem(r metrics.Row) string {
 	endings := map[metrics.Unit]string{
-		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders)$`, metrics.Pascals: `_pascals$`, metrics.Volumes: `_volumes$`,
+		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders)$`, metrics.Pascals: `_pascals$`, metrics.Volumes: `_volumes$`, metrics.Watts: `_watts$`,
 		metrics.Ratio: `_gravity$`, metrics.Points: `_points_left(_bound)?$`, metrics.Truth: `_(active|on|failing|info)$`,
 	}
 	ending, known := endings[r.Unit]

@@ -26,6 +26,7 @@ const (
 	Ratio   Unit = "ratio"  // specific gravity: density against water
 	Points  Unit = "points" // of gravity: 0.001 each
 	Pascals Unit = "pascals"
+	Watts   Unit = "watts"
 	Volumes Unit = "volumes" // of gas at 0 C and 1 atm in one of beer
 	Truth   Unit = "1 or 0"
 	Count   Unit = "count"
@@ -50,6 +51,7 @@ const (
 	floatTemperature    = "restpoint_hydrometer_temperature_celsius"
 	topPressure         = "restpoint_top_pressure_pascals"
 	residualCO2         = "restpoint_residual_co2_volumes"
+	yeastHeat           = "restpoint_yeast_heat_watts"
 	openReminders       = "restpoint_open_reminders"
 	specificGravity     = "restpoint_specific_gravity"
 	pointsLeft          = "restpoint_points_left"
@@ -80,6 +82,7 @@ func Table() []Row {
 		{floatTemperature, Gauge, Celsius, vessel(), "Temperature that the hydrometer reports itself. Absent while no believable reading is at hand."},
 		{topPressure, Gauge, Pascals, vessel(), "Pressure of the gas above the beer, above that of the air. Absent while no believable reading is at hand."},
 		{residualCO2, Gauge, Volumes, vessel(), "Carbon dioxide that the beer holds for sure. Absent while it is not known."},
+		{yeastHeat, Gauge, Watts, vessel(), "Heat that the yeast gives, from the vessel's heat balance. Absent while it cannot be told."},
 		{openReminders, Gauge, Count, vessel(), "Reminders that nobody has answered."},
 		{specificGravity, Gauge, Ratio, vessel(), "Specific gravity of the beer, as estimated. Absent while it is not known."},
 		{pointsLeft, Gauge, Points, vessel(), "Points of gravity until the beer will really end, as estimated. Absent while gravity is not known."},

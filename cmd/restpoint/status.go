@@ -120,6 +120,11 @@ func moreProbes(v *web.VesselJSON) (lines []string) {
 	if v.Pressure != nil {
 		lines = append(lines, fmt.Sprintf("  %.1f kPa above the air", *v.Pressure))
 	}
+	if h := v.YeastHeat; h != nil && h.Watts != nil {
+		lines = append(lines, fmt.Sprintf("  the yeast gives %.1f W: %.2f points an hour by heat (likely %.2f to %.2f)", *h.Watts, *h.Rate, *h.Low, *h.High))
+	} else if h != nil {
+		lines = append(lines, "  heat of the yeast cannot be told: "+h.Why)
+	}
 	if v.Residual != nil {
 		lines = append(lines, fmt.Sprintf("  at least %.2f volumes of CO2 in the beer", *v.Residual))
 	}

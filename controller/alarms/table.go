@@ -37,6 +37,7 @@ const (
 	NotStarted      ID = "not-started"
 	Stuck           ID = "stuck"
 	GravityLost     ID = "gravity-lost"
+	GravityDoubtful ID = "gravity-doubtful"
 	StageTooLong    ID = "stage-too-long"
 	NeedsArming     ID = "needs-arming"
 	OutsideLimits   ID = "target-outside-limits"
@@ -82,6 +83,7 @@ func Table() []Row {
 		{NotStarted, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day", false},
 		{Stuck, High, 0, time.Hour, "gravity stopped falling above where this beer should end", "sweet beer that may start again in the keg", "rouse, warm, taste; then advance or wait", "a day", false},
 		{GravityLost, Low, 0, 0, "the hydrometer is silent", "stages that wait for gravity do not advance", "look at the hydrometer, or enter a sample by hand", "a day", false},
+		{GravityDoubtful, Low, 6 * time.Hour, 2 * time.Hour, "hydrometer and heat of the beer contradict each other", "a stage may end too early or too late", "enter a sample by hand; look at the hydrometer: foam, yeast on it, the wall", "a day", false},
 		{StageTooLong, High, 0, 0, "the stage lasts longer than its schedule allows", "the beer waits for a decision", "look at the beer; advance, or let it go on", "a day", false},
 		{NeedsArming, High, 0, 0, "the stage before the crash is over and nobody has said that the tank may be cooled", "the crash waits; cooling a closed tank draws a vacuum", "put gas or a vacuum breaker on, then arm", "a day", false},
 		{OutsideLimits, High, 0, 0, "the target is outside the vessel's limits", "the nearest limit is held instead", "set another target or adopt a changed schedule", "hours", false},

@@ -57,7 +57,7 @@ func NewTank(name string, b Brew) *Tank {
 			Ambient: controller.ProbeID(name + "/ambient"), Hydrometer: controller.ProbeID(name + "/hydrometer"),
 		},
 		Limits:   controller.Limits{Lowest: -1, Highest: 30},
-		SuckBack: controller.CO2Supply,
+		SuckBack: controller.CO2Supply, InAir: body.Air,
 	}
 	beer := plant.New(body, b.Wort, b.Noise, b.Seed, b.Start)
 	beer.SetWeather(b.Ambient)

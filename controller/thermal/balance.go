@@ -13,7 +13,7 @@ import (
 // yeast. It sees neither the hydrometer nor the schedule, so that it is a second
 // opinion; it wants nothing and moves nothing.
 //
-//	dT/dt = loss (around - T) + heater (share of time on) + bias + yeast
+//	dT/dt = loss (around + bias - T) + heater (share of time on) + yeast
 //
 // is followed by recursive least squares with a variance for each unknown (a
 // Kalman filter): the yeast may change from hour to hour, the vessel hardly. What
@@ -43,7 +43,7 @@ const (
 	unTemperature = iota // C
 	unLoss               // 1/h
 	unHeater             // K/h with the heater on
-	unBias               // K/h, from thermometers that do not agree
+	unBias               // K by which the thermometers do not agree
 	unYeast              // K/h
 	unDrift              // K/h an hour, of the yeast
 	unSum                // K that the yeast was worth since pitching
@@ -75,7 +75,10 @@ const (
 	driftKeeps = 12.0          // h
 	yeastWalk  = 0.004 * 0.004 // (K/h)2 an hour
 	lostWalk   = 0.08 * 0.08   // the same when nothing was seen for long: its whole range within half a day
+	farOff     = 5             // standard deviations that no reading is off
+	leastJump  = 0.2           // K
 	yeastFirst = 0.2 * 0.2     // (K/h)2: 4.7 P a day are 0.235 K/h
+	yeastUsual = 0.1           // K/h
 	quietVar   = 0.004 * 0.004 // (K/h)2: no yeast
 	stillVar   = 0.001 * 0.001 // and none that wakes
 )
@@ -92,7 +95,7 @@ type Moment struct {
 // Step takes one step. The work is done where a window closes.
 func (b Balance) Step(m Moment, v Vat) Balance {
 	if !v.known() {
-		return Balance{}
+		return b
 	}
 	b = b.fit(v)
 	m.Known = m.Known && possible(m.Beer) && possible(m.Around)
@@ -130,7 +133,7 @@ func possible(c units.Celsius) bool { return c > -50 && c < 100 }
 // Gap lets time pass in which nothing was seen.
 func (b Balance) Gap(length time.Duration, v Vat) Balance {
 	if !v.known() {
-		return Balance{}
+		return b
 	}
 	b = b.fit(v).close(false)
 	b.Seen, b.Clean, b.Warm, b.Coast = false, false, 0, 0
@@ -145,13 +148,27 @@ func (b Balance) Gap(length time.Duration, v Vat) Balance {
 	return b.store(&f)
 }
 
+// Rested is the balance when nobody knows what is in the vessel: only what is known
+// of the vessel itself stays.
+func (b Balance) Rested() Balance {
+	if b.Vat == 0 || !b.Seen && b.Hours == 0 && b.Coast == 0 && b.Blind == oldest {
+		return b
+	}
+	b.Hours, b.Beer, b.Around, b.Heated, b.Warm = 0, 0, 0, 0, 0
+	b.Seen, b.Clean, b.Coast, b.Blind = false, false, 0, oldest
+	f := b.load()
+	f.anew(unYeast, yeastUsual, yeastFirst)
+	f.anew(unDrift, 0, driftVar)
+	f.anew(unSum, 0, 0)
+	f.forget()
+	f.bound()
+	return b.store(&f)
+}
+
 // Pitched begins the sum of what the yeast is worth.
 func (b Balance) Pitched() Balance {
 	f := b.load()
-	f.x[unSum] = 0
-	for i := range unknowns {
-		f.p[unSum][i], f.p[i][unSum] = 0, 0
-	}
+	f.anew(unSum, 0, 0)
 	return b.store(&f)
 }
 
@@ -173,7 +190,7 @@ func (b Balance) close(quiet bool) Balance {
 		b.Blind = min(b.Blind+length, oldest)
 	} else {
 		f.pass(h/2, around/2, heated/2, b.Blind > lostAfter)
-		if !b.Seen {
+		if !b.Seen || f.jumped(beer/h) {
 			f.forget()
 			f.x[unTemperature] = beer / h
 		}
@@ -238,8 +255,10 @@ func short(x float64, digits int) float32 {
 func (f *filter) pass(h, around, heated float64, lost bool) {
 	square := h * h / 2
 	keep := driftKeeps / (driftKeeps + h)
+	// What the bias does grows with the loss: straightened about what is known now.
+	loss, bias := f.x[unLoss], f.x[unBias]
 	to := [unknowns][unknowns]float64{
-		unTemperature: {unTemperature: 1, unLoss: around, unHeater: heated, unBias: h, unYeast: h, unDrift: square},
+		unTemperature: {unTemperature: 1, unLoss: around + float64(bias*h), unHeater: heated, unBias: loss * h, unYeast: h, unDrift: square},
 		unLoss:        {unLoss: 1},
 		unHeater:      {unHeater: 1},
 		unBias:        {unBias: 1},
@@ -264,6 +283,7 @@ func (f *filter) pass(h, around, heated float64, lost bool) {
 			}
 		}
 	}
+	x[unTemperature] -= float64(loss * bias * h) // it came in by both
 	f.x, f.p = x, p
 	f.p[unLoss][unLoss] += float64(lossWalk * h * f.x[unLoss] * f.x[unLoss])
 	f.p[unDrift][unDrift] += float64(driftVar * (1 - float64(keep*keep)))
@@ -308,12 +328,22 @@ func (f *filter) learn(i int, value, variance float64) {
 	}
 }
 
+// jumped tells whether the beer is somewhere else: wort that was added, a probe that
+// was moved, a relay switched by hand. That is no heat of yeast.
+func (f *filter) jumped(beer float64) bool {
+	off := beer - f.x[unTemperature]
+	return float64(off*off) > float64(farOff*farOff*(f.p[unTemperature][unTemperature]+readingVar)) && math.Abs(off) > leastJump
+}
+
 // forget says that the temperature is not followed.
-func (f *filter) forget() {
-	for i := range unknowns {
-		f.p[unTemperature][i], f.p[i][unTemperature] = 0, 0
+func (f *filter) forget() { f.anew(unTemperature, f.x[unTemperature], 100) }
+
+// anew sets one unknown, whatever was known of it.
+func (f *filter) anew(i int, mean, variance float64) {
+	for j := range unknowns {
+		f.p[i][j], f.p[j][i] = 0, 0
 	}
-	f.p[unTemperature][unTemperature] = 100
+	f.x[i], f.p[i][i] = mean, variance
 }
 
 // most is the largest variance of each unknown, and bounds what it can be.
@@ -322,7 +352,7 @@ func most() [unknowns]struct{ variance, low, high float64 } {
 		unTemperature: {100, -50, 100},
 		unLoss:        {1, 0, 2},    // a glass of beer: 1/h
 		unHeater:      {100, 0, 30}, // a kettle
-		unBias:        {0.01, -1, 1},
+		unBias:        {1, -3, 3},
 		unYeast:       {0.09, -0.5, 2}, // K/h
 		unDrift:       {driftVar, -0.1, 0.1},
 		unSum:         {400, -20, 100}, // K; the strongest wort is worth 40 K

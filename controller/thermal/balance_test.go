@@ -53,7 +53,7 @@ func TestAVesselIsLearntWithoutYeastAndTellsItsHeatAfterwards(t *testing.T) {
 	warm := func(h, beer float64) (bool, bool) { return beer < 19 && math.Mod(h, 3) < 0.5, false }
 	b := tank.run(thermal.Balance{}, vat(), 48*time.Hour, true, warm)
 	h := b.Heat(vat())
-	if h.Off != thermal.On || math.Abs(float64(h.Loss)-2) > 0.2 || h.LossSD > 0.3 || h.High > 0.1 {
+	if h.Off != thermal.On || math.Abs(float64(h.Loss)-2) > 0.3 || h.LossSD > 0.3 || h.High > 0.1 {
 		t.Errorf("without yeast: %+v", h)
 	}
 	if got := float64(b.Mean[2]); math.Abs(got-80*3600/capacity) > 0.15 { // this one has no lag, where some minutes are reckoned with

@@ -12,6 +12,7 @@ type Vat struct {
 	Volume          units.Litres
 	Original, Final units.Gravity
 	Loss            units.WattsPerKelvin // to the surroundings, if somebody has measured it; 0 = not known
+	Heater          units.Watts          // 0 = not known
 	Cabinet         bool                 // it is cooled through the air of a cabinet that nothing measures
 }
 
@@ -38,9 +39,10 @@ const (
 	areaPer       = 0.066
 	usualLoss     = 3.0
 	usualDoubt    = 2.5
+	heaterDoubt   = 0.3  // of a heater's power may go elsewhere (engineering judgement)
 	measuredDoubt = 0.15 // of a loss that somebody has measured
-	// Two thermometers of a board differ by so much in K (uncalibrated they may by 0.5).
-	probeDoubt = 0.2
+	// Two thermometers of a board differ by so much in K (each may be 0.5 off, by its maker).
+	probeDoubt = 0.25
 	tenth      = 1.2816 // standard deviations: one value in ten lies beyond on each side
 )
 
@@ -68,39 +70,47 @@ func (b Balance) fit(v Vat) Balance {
 	if b.Vat > 0 && math.Abs(float64(b.Vat)/c-1) < 0.01 {
 		return b
 	}
+	var f filter
 	if b.Vat == 0 {
 		b = Balance{Blind: oldest}
-		loss, doubt := float64(v.Loss), float64(measuredDoubt*float64(v.Loss))
-		if loss == 0 {
-			area := areaPer * math.Cbrt(float64(v.Volume)) * math.Cbrt(float64(v.Volume))
-			loss, doubt = usualLoss*area, usualDoubt*area
-		}
-		f := filter{}
-		f.x[unLoss], f.x[unHeater], f.x[unYeast] = loss*3600/c, 1, 0.1
-		f.p[unLoss][unLoss] = float64(doubt*doubt) * float64(3600/c*(3600/c))
-		bias := float64(f.x[unLoss] * probeDoubt)
-		f.p[unBias][unBias] = float64(bias * bias)
-		f.p[unHeater][unHeater] = 4 // K2/h2: 0.5 to 2 K/h are usual, see the vessels that are measured
-		f.p[unYeast][unYeast] = yeastFirst
-		f.forget()
-		f.bound()
-		b = b.store(&f)
-		b.Vat = float32(c)
-		return b
-	}
-	f := b.load()
-	share := float64(b.Vat) / c
-	for i := unLoss; i < unknowns; i++ {
-		f.x[i] *= share
-		for j := range unknowns {
-			f.p[i][j] *= share
-			f.p[j][i] *= share
+		f = unknown(v)
+	} else {
+		f = b.load()
+		share := float64(b.Vat) / c
+		for _, i := range [5]int{unLoss, unHeater, unYeast, unDrift, unSum} {
+			f.x[i] *= share
+			for j := range unknowns {
+				f.p[i][j] *= share
+				f.p[j][i] *= share
+			}
 		}
 	}
 	f.bound()
 	b = b.store(&f)
 	b.Vat = float32(c)
 	return b
+}
+
+// unknown is what may be said of a vessel before anything was seen of it.
+func unknown(v Vat) filter {
+	var f filter
+	anHour := 3600 / v.capacity() // K/h of a watt
+	loss, doubt := float64(v.Loss), float64(measuredDoubt*float64(v.Loss))
+	if loss == 0 {
+		side := math.Cbrt(float64(v.Volume))
+		area := areaPer * side * side
+		loss, doubt = usualLoss*area, usualDoubt*area
+	}
+	f.anew(unLoss, loss*anHour, float64(doubt*doubt*anHour*anHour))
+	f.anew(unHeater, 1, 4) // K/h: 0.5 to 2 are usual
+	if v.Heater > 0 {
+		heater := float64(v.Heater) * anHour
+		f.anew(unHeater, heater, float64(heaterDoubt*heaterDoubt*heater*heater))
+	}
+	f.anew(unBias, 0, probeDoubt*probeDoubt)
+	f.anew(unYeast, yeastUsual, yeastFirst)
+	f.forget()
+	return f
 }
 
 // Off says why there is no opinion.
@@ -115,6 +125,25 @@ const (
 	Disturbed Off = "disturbed" // cooling leaves no time in between
 	TooLeaky  Off = "too-leaky" // what it loses, and its heater makes up for, is not known well enough to tell the rest
 )
+
+// String says it in words.
+func (o Off) String() string {
+	switch o {
+	case On:
+		return "told"
+	case NoAround:
+		return "nothing measures the room, or the air of the cabinet, around the vessel"
+	case NoVolume:
+		return "volume or gravities are not known"
+	case Learning:
+		return "the vessel is not known yet"
+	case Disturbed:
+		return "cooling leaves too little time between its runs"
+	case TooLeaky:
+		return "the vessel is too leaky, and what it loses is not known well enough"
+	}
+	return string(o)
+}
 
 const (
 	learnFor = 3 * time.Hour // 12 windows

@@ -89,6 +89,11 @@ func (v *Value) Litres(lo, hi units.Litres) units.Litres {
 	return Measure(v, units.ParseLitres, units.Litres.String, lo, hi)
 }
 
+// WattsPerKelvin reads a loss of heat.
+func (v *Value) WattsPerKelvin(lo, hi units.WattsPerKelvin) units.WattsPerKelvin {
+	return Measure(v, units.ParseWattsPerKelvin, units.WattsPerKelvin.String, lo, hi)
+}
+
 // Watts reads a power.
 func (v *Value) Watts(lo, hi units.Watts) units.Watts {
 	return Measure(v, units.ParseWatts, units.Watts.String, lo, hi)

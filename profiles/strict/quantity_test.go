@@ -28,6 +28,7 @@ func quantityReaders() map[string]func(v *strict.Value) float64 {
 		"bare":     func(v *strict.Value) float64 { return float64(v.BarePoints(0.5, 60)) },
 		"duration": func(v *strict.Value) float64 { return v.Duration(time.Minute, 10*units.Day).Seconds() },
 		"litres":   func(v *strict.Value) float64 { return float64(v.Litres(1, 1000)) },
+		"loss":     func(v *strict.Value) float64 { return float64(v.WattsPerKelvin(1, 1000)) },
 		"watts":    func(v *strict.Value) float64 { return float64(v.Watts(1, 1000)) },
 		"volumes":  func(v *strict.Value) float64 { return float64(v.Volumes(0.5, 6)) },
 		"percent":  func(v *strict.Value) float64 { return v.Percent(5, 110) },

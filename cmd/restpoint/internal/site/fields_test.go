@@ -157,6 +157,8 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		{"limits of zero are no default", "limits: {lowest: 0 C}", func(v *site.Vessel) { v.Limits.Lowest = 0 }},
 		{"gas against suck-back", "suck-back: co2-supply", func(v *site.Vessel) { v.SuckBack = controller.CO2Supply }},
 		{"a breaker against suck-back", "suck-back: vacuum-breaker", func(v *site.Vessel) { v.SuckBack = controller.VacuumBreaker }},
+		{"the least loss", "loss: 0.1 W/K", func(v *site.Vessel) { v.Loss = 0.1 }},
+		{"the greatest loss", "loss: 5000 W/K", func(v *site.Vessel) { v.Loss = 5000 }},
 		{"nothing against suck-back, said", "suck-back: none", func(*site.Vessel) {}},
 	} {
 		s, err := site.Read("a.yaml", []byte(vessel(row.more)))
@@ -172,6 +174,7 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		w := want.Vessels[0]
 		core := &controller.Vessel{
 			Name: "fv1", Step: 5 * time.Second, Volume: 60, Heat: w.Heat.Guard, Cool: w.Cool.Guard, Limits: w.Limits, SuckBack: w.SuckBack,
+			Loss: w.Loss, InAir: w.Around == site.Air,
 			Probes: controller.Probes{Thermowell: w.Thermowell.ID, Surround: w.Surround.ID, Ambient: w.Ambient.ID, Hydrometer: w.Hydrometer.ID},
 		}
 		if got := s.Vessel(0); !reflect.DeepEqual(got, core) {

@@ -83,6 +83,7 @@ type Vessel struct {
 	Zones      []Zone // of cooling, where there are several
 	Limits     controller.Limits
 	SuckBack   controller.SuckBack
+	Loss       units.WattsPerKelvin // of heat to its surroundings; 0 = not measured
 }
 
 // Around is what surrounds a vessel.
@@ -200,6 +201,8 @@ func (s *Site) Vessel(i int) *controller.Vessel {
 		Pressure: v.Pressure.Limits,
 		Limits:   v.Limits,
 		SuckBack: v.SuckBack,
+		Loss:     v.Loss,
+		InAir:    v.Around == Air && v.Surround.ID != "",
 	}
 	for i := range v.More {
 		out.Probes.More[i] = v.More[i].ID

@@ -111,6 +111,8 @@ func TestTheExampleIsReadAsItIsWritten(t *testing.T) {
 		Thermowell: site.Probe{ID: "fv1/thermowell", Kind: site.OneWire, Device: "28-000001318252", Calibration: sensors.Calibration{Offset: -0.2}},
 		Surround:   site.Probe{ID: "fv1/surround", Kind: site.OneWire, Device: "28-0000013182aa"},
 		Around:     site.Jacket,
+		Ambient:    site.Probe{ID: "fv1/ambient", Kind: site.OneWire, Device: "28-0000013183bb"},
+		Loss:       2,
 		Hydrometer: site.Hydrometer{ID: "fv1/hydrometer", Pushed: "tank-1", Gravity: "/sg", Temperature: "/temp_c", Corrected: true},
 		Cool:       site.Relay{Kind: site.OnLine, Chip: "pinctrl-bcm2835", Line: "GPIO17", ActiveLow: true, Guard: guard.Of(guard.Valve)},
 		Heat:       site.Relay{Kind: site.OnFile, Path: "/sys/class/leds/heat/brightness", Guard: heat},
@@ -123,7 +125,8 @@ func TestTheExampleIsReadAsItIsWritten(t *testing.T) {
 	v := s.Vessel(0)
 	wantVessel := &controller.Vessel{
 		Name: "fv1", Step: 5 * time.Second, Volume: 60,
-		Probes: controller.Probes{Thermowell: "fv1/thermowell", Surround: "fv1/surround", Hydrometer: "fv1/hydrometer"},
+		Probes: controller.Probes{Thermowell: "fv1/thermowell", Surround: "fv1/surround", Ambient: "fv1/ambient", Hydrometer: "fv1/hydrometer"},
+		Loss:   2,
 		Heat:   heat, Cool: guard.Of(guard.Valve), Limits: controller.Limits{Lowest: -1, Highest: 30}, SuckBack: controller.CO2Supply,
 	}
 	if !reflect.DeepEqual(v, wantVessel) {

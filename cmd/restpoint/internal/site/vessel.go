@@ -31,6 +31,10 @@ const (
 	leastSwitching      = time.Second
 	mostSwitching       = time.Hour
 
+	// From 20 L in the best foam (U 0.3 W/m2/K) to 200 m3 of bare steel (U 10).
+	leastLoss units.WattsPerKelvin = 0.1
+	mostLoss  units.WattsPerKelvin = 5000
+
 	weakest   units.Watts = 1
 	strongest units.Watts = 20000
 )
@@ -74,6 +78,9 @@ func (r *reader) vessel(item *strict.Value) Vessel {
 	}
 	if h := m.Opt("heat"); h.Given() {
 		v.Heat = r.relay(h, heating())
+	}
+	if l := m.Opt("loss"); l.Given() {
+		v.Loss = l.WattsPerKelvin(leastLoss, mostLoss)
 	}
 	if l := m.Opt("limits"); l.Given() {
 		v.Limits = limits(l.Map("limits such as {lowest: -1 C, highest: 30 C}"))

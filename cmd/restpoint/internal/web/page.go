@@ -12,6 +12,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -146,6 +147,9 @@ func moreFacts(d *controller.Decision) (list []factView) {
 	if d.Gauge.Usable() {
 		list = append(list, factView{"pressure above the air's", fmt.Sprintf("%.1f kPa", d.Gauge.Gauge.Kilo())})
 	}
+	if d.Pitched && (d.Kind == controller.Primary || d.Kind == controller.Rest) {
+		list = append(list, factView{"heat of the yeast", yeastHeat(d.Heat)})
+	}
 	if d.Residual > 0 {
 		list = append(list, factView{"CO2 in the beer, at least", fmt.Sprintf("%.2f volumes", float64(d.Residual))})
 	}
@@ -153,6 +157,13 @@ func moreFacts(d *controller.Decision) (list []factView) {
 		list = append(list, factView{"heat", "locked, the tank may be empty"})
 	}
 	return list
+}
+
+func yeastHeat(h thermal.Heat) string {
+	if h.Off != thermal.On {
+		return "cannot be told: " + h.Off.String()
+	}
+	return fmt.Sprintf("%.1f W, %.2f points an hour (likely %.2f to %.2f)", float64(h.Watts), float64(h.Rate), float64(h.Low), float64(h.High))
 }
 
 func phase(a alarms.Entry) string {

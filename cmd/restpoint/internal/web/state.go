@@ -6,6 +6,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/thermal"
 )
 
 // StateJSON is the state of the program as scripts read it. Temperatures are in
@@ -41,6 +42,7 @@ type VesselJSON struct {
 	Residual        *float64    `json:"residual_co2_volumes"`
 	Gravity         *float64    `json:"gravity_sg"`
 	PointsLeft      *float64    `json:"points_left"`
+	YeastHeat       *HeatJSON   `json:"yeast_heat"`
 	PointsLeftLow   *float64    `json:"points_left_low"`
 	PointsLeftHigh  *float64    `json:"points_left_high"`
 	FinalGravity    *float64    `json:"final_gravity"`
@@ -58,6 +60,23 @@ type VesselJSON struct {
 	HeatOnS         float64     `json:"heat_on_s"`
 	CoolOnS         float64     `json:"cool_on_s"`
 	LastReadingTime []ProbeJSON `json:"probes"`
+}
+
+// HeatJSON is the heat of the yeast. Where it cannot be told, only the reason stands.
+type HeatJSON struct {
+	Off   string   `json:"off,omitempty"` // why it cannot be told, as a word
+	Why   string   `json:"why,omitempty"` // and in words
+	Watts *float64 `json:"watts"`
+	Rate  *float64 `json:"points_per_hour"` // the fall of gravity that it stands for
+	Low   *float64 `json:"points_per_hour_low"`
+	High  *float64 `json:"points_per_hour_high"`
+}
+
+func heatJSON(h thermal.Heat) *HeatJSON {
+	if h.Off != thermal.On {
+		return &HeatJSON{Off: string(h.Off), Why: h.Off.String()}
+	}
+	return &HeatJSON{Watts: number(float64(h.Watts), 1), Rate: number(float64(h.Rate), 3), Low: number(float64(h.Low), 3), High: number(float64(h.High), 3)}
 }
 
 // AlarmJSON is one raised alarm.
@@ -134,6 +153,9 @@ func vesselJSON(v *controller.View) VesselJSON {
 	}
 	if d.Gauge.Usable() {
 		j.Pressure = number(d.Gauge.Gauge.Kilo(), 3)
+	}
+	if d.Pitched {
+		j.YeastHeat = heatJSON(d.Heat)
 	}
 	if d.Residual > 0 {
 		j.Residual = number(float64(d.Residual), 2)

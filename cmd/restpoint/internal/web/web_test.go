@@ -17,6 +17,7 @@ import (
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -93,6 +94,7 @@ func fermenting(index int) *controller.Snapshot {
 		In: 31*time.Hour + 20*time.Minute, Pitched: true, Since: 80 * time.Hour, HasTarget: true, Target: 19,
 		Beer: known(19.1875), Surround: known(11), Ambient: known(18.5),
 		Gravity: controller.Gravity{Known: true, Ready: true, Now: 1.01823, Left: 7.04, Low: 5.6, High: 8.9, Final: 1.01119, PerDay: 6},
+		Heat:    thermal.Heat{Watts: 11.34, Rate: 0.262, Low: 0.181, High: 0.343},
 		Reasons: []controller.Reason{
 			{Code: controller.CodeCools, Numbers: []controller.Number{{Name: "beer", Value: 19.1875, Unit: controller.InCelsius}, {Name: "target", Value: 19, Unit: controller.InCelsius}}},
 			{Code: controller.CodeWaitsPoints, Numbers: []controller.Number{{Name: "left", Value: 7.04, Unit: controller.InPoints}, {Name: "limit", Value: 6, Unit: controller.InPoints}}},
@@ -111,6 +113,7 @@ func troubled() *controller.Snapshot {
 	s.RecordFailing = true
 	d := &s.Vessels[0].Decision
 	d.Beer.Failed, d.Paused, d.HasTarget, d.Gravity = true, true, false, controller.Gravity{}
+	d.Heat = thermal.Heat{Off: thermal.TooLeaky}
 	d.NeedsWhat = "confirm: forced diacetyl test is clean"
 	d.Wait = 90 * time.Second
 	d.Alarms = []alarms.Entry{
