@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"time"
 
 	"example.org/restpoint/controller/alarms"
@@ -168,4 +169,38 @@ func (r *run) contradiction() Reason {
 	fall := r.s.Gravity.NetChange(deviceWindow).Fall
 	return why(code, num("fallen", fall, InPoints), num("window", deviceWindow.Seconds(), InTime),
 		num("rate", float64(h.Rate), InPoints), num("low", float64(h.Low), InPoints), num("high", float64(h.High), InPoints))
+}
+
+// A proposal is not made when the rest is known worse than this, in points (one
+// standard deviation): it would only say that there is beer.
+const proposalDoubt = 6.0
+
+// heatLeft is what heat says of the points left, where there is no other word: with
+// its standard deviation, of heat and of the expected end together. A person is
+// asked as soon as the wanted rest lies within that of it, one chance in six: a
+// look too early costs a sample, late warmth costs more.
+func (r *run) heatLeft() (left, sd float64, known bool) {
+	if r.v.Probes.Hydrometer != "" || r.s.Gravity.Est.Known || !r.s.Batch.Pitched {
+		return 0, 0, false
+	}
+	h := r.heat()
+	if h.Off != thermal.On {
+		return 0, 0, false
+	}
+	w := r.wort()
+	left = float64(w.Original.Minus(w.Final) - h.Fallen)
+	sd = math.Sqrt(float64(h.FallenSD*h.FallenSD) + float64(w.FinalSD*w.FinalSD))
+	return left, sd, sd <= proposalDoubt
+}
+
+// z90 standard deviations on each side hold four of five values.
+const z90 = 1.2816
+
+// reminds says why a reminder is due, where its figures are of use.
+func (r *run) reminds(m *Reminder) Reason {
+	if m.When != RemindHeat {
+		return Reason{}
+	}
+	left, sd, _ := r.heatLeft()
+	return why(CodeHeatLeft, num("left", max(0, left), InPoints), num("low", max(0, left-float64(z90*sd)), InPoints), num("high", max(0, left+float64(z90*sd)), InPoints))
 }

@@ -173,3 +173,63 @@ func TestAnOutageOfUnknownLengthLeavesTheSumUnknown(t *testing.T) {
 		t.Errorf("± %.1f, after 2 h ± %.1f, after nobody knows how long ± %.1f", was, short, unknown)
 	}
 }
+
+// hinted is an ale whose primary asks a person when heat says so.
+func hinted() *controller.Schedule {
+	s := ale()
+	s.Stages[1].Remind = []controller.Reminder{{When: controller.RemindHeat, Points: 6, Say: "measure; if it is time for the rest, advance"}}
+	return s
+}
+
+func (s *stove) proposals() (text []string) {
+	for _, e := range s.log {
+		if e.Kind == controller.ReminderDue && strings.Contains(e.Say, "measure") {
+			text = append(text, e.String())
+		}
+	}
+	return text
+}
+
+func TestHeatProposesTheRestAndNeverBeginsIt(t *testing.T) {
+	s := ferments(t, truePace)
+	s.v.Probes.Hydrometer = ""
+	s.begin(hinted()).let(40 * time.Hour)
+	if said := s.proposals(); len(said) != 0 {
+		t.Fatalf("at half time: %q", said)
+	}
+	s.let(100 * time.Hour)
+	said := s.proposals()
+	if len(said) != 1 || !strings.Contains(said[0], "by its heat the beer has") {
+		t.Fatalf("said %q", said)
+	}
+	t.Log(said[0])
+	if s.out.Decision.Stage != "primary" {
+		t.Errorf("in %s", s.out.Decision.Stage)
+	}
+	s.must(controller.Verb{Kind: controller.AdvanceNow})
+	s.at("diacetyl rest")
+}
+
+func TestHeatIsSilentWhereThereIsABetterWord(t *testing.T) {
+	for name, change := range map[string]func(s *stove){
+		"a hydrometer": func(s *stove) {
+			s.v.Probes.Hydrometer, s.sg = "fv1/hydrometer", func(time.Duration) units.Gravity { return 1.040 }
+		},
+		"a hydrometer that never reports": func(s *stove) { s.v.Probes.Hydrometer = "fv1/hydrometer" },
+		"a sample": func(s *stove) {
+			s.must(controller.Verb{Kind: controller.Sample, Value: controller.OfSample(1.045, 20)})
+		},
+		"no thermometer in the room": func(s *stove) { s.v.Probes.Ambient = "" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := ferments(t, truePace)
+			s.v.Probes.Hydrometer = ""
+			s.begin(hinted()).let(20 * time.Hour)
+			change(s)
+			s.let(100 * time.Hour)
+			if said := s.proposals(); len(said) != 0 {
+				t.Errorf("said %q", said)
+			}
+		})
+	}
+}

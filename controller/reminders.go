@@ -46,7 +46,7 @@ func (r *run) remind(st *Stage) {
 		jobs = append(jobs, r.s.Batch.Jobs[max(0, len(r.s.Batch.Jobs)-mostJobs+1):]...)
 		jobs = append(jobs, Job{No: r.s.Batch.LastJob, Stage: st.Name, At: i})
 		r.s.Batch.Jobs = jobs
-		r.event(Event{Kind: ReminderDue, Job: r.s.Batch.LastJob, Say: st.Remind[i].Say})
+		r.event(Event{Kind: ReminderDue, Job: r.s.Batch.LastJob, Say: st.Remind[i].Say, Reason: r.reminds(&st.Remind[i])})
 	}
 }
 
@@ -67,6 +67,9 @@ func (r *run) due(st *Stage, m *Reminder) bool {
 		return r.s.Stage.In >= m.By
 	case RemindPoints:
 		return r.s.Gravity.Est.Ready && r.s.Gravity.AtMost(float64(m.Points))
+	case RemindHeat:
+		left, sd, known := r.heatLeft()
+		return known && r.tick() && left-sd <= float64(m.Points)
 	case RemindBefore:
 		next := r.next()
 		at := 0

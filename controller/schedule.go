@@ -123,6 +123,9 @@ const (
 	RemindBefore ReminderKind = "before"      // some time before a stage can begin at the earliest
 	RemindAfter  ReminderKind = "after"       // some time after the stage began
 	RemindPoints ReminderKind = "points-left" // so many points left, or fewer
+	// RemindHeat is for a vessel without hydrometer: so many points may be left, or
+	// fewer, as the heat of the beer since pitching tells.
+	RemindHeat ReminderKind = "heat-points-left"
 )
 
 // Reminder is a job for a person.
@@ -130,7 +133,7 @@ type Reminder struct {
 	When   ReminderKind
 	Stage  string        // before: the stage it precedes
 	By     time.Duration // before, after
-	Points units.Points  // points-left
+	Points units.Points  // points-left, heat-points-left
 	Say    string
 	Mark   MarkKind // what doing it does to the beer; empty = nothing
 }

@@ -107,7 +107,11 @@ func (e Event) String() string {
 			text += " (" + e.Priority + ")"
 		}
 	case ReminderDue:
-		return text + " " + strconv.Itoa(e.Job) + ": " + e.Say
+		text += " " + strconv.Itoa(e.Job) + ": " + e.Say
+		if e.Reason.Code == CodeHeatLeft {
+			text += " (" + e.Reason.String() + ")"
+		}
+		return text
 	default:
 	}
 	if e.Kind == AlarmOver {
@@ -255,7 +259,7 @@ func sentences() map[Code]string {
 		CodeGravityBack:      "gravity is read again: {gravity}",
 		CodeDeviceStill:      "the hydrometer fell by {fallen} in {window}, and the heat of the beer is that of {rate} an hour (likely {low} to {high})",
 		CodeDeviceFalls:      "the hydrometer fell by {fallen} in {window}, and the heat of the beer is that of no more than {high} an hour",
-		CodeHeatLeft:         "by its heat the beer has {left} left (likely {low} to {high}); taste or measure, then advance",
+		CodeHeatLeft:         "by its heat the beer has {left} left (likely {low} to {high}): taste or measure, then advance",
 		CodeAlarm:            "{name}",
 		CodeMet:              "the stage's condition holds",
 		CodePointsLeft:       "{left} left, {limit} or fewer were asked for, so for {held}",

@@ -97,6 +97,10 @@ func TestNumbersCarryTheirUnits(t *testing.T) {
 
 func TestEventsAsLines(t *testing.T) {
 	met := controller.Reason{Code: controller.CodePitched}
+	points := func(name string, v float64) controller.Number {
+		return controller.Number{Name: name, Value: v, Unit: controller.InPoints}
+	}
+	left := controller.Reason{Code: controller.CodeHeatLeft, Numbers: []controller.Number{points("left", 6), points("low", 2), points("high", 10)}}
 	for want, e := range map[string]controller.Event{
 		"stage-entered primary: the yeast is in":       {Kind: controller.StageEntered, Stage: "primary", Reason: met},
 		"order-taken pitched by Anna: the yeast is in": {Kind: controller.OrderTaken, Verb: controller.PitchedNow, Who: "Anna", Reason: met},
@@ -104,8 +108,11 @@ func TestEventsAsLines(t *testing.T) {
 		"alarm stuck (high): it stopped":               {Kind: controller.AlarmRaised, Alarm: "stuck", Priority: "high", Reason: controller.Reason{Code: controller.CodeAlarm, Name: "it stopped"}},
 		"alarm-over stuck":                             {Kind: controller.AlarmOver, Alarm: "stuck", Priority: "high", Reason: met},
 		"reminder 3: Dump the cone.":                   {Kind: controller.ReminderDue, Job: 3, Say: "Dump the cone.", Reason: met},
-		"schedule-differs":                             {Kind: controller.ScheduleDiffers},
-		"mode-changed: mode idle":                      {Kind: controller.ModeChanged, Reason: controller.Reason{Code: controller.CodeMode, Name: "idle"}},
+		"reminder 4: Measure. (by its heat the beer has 6.0 points left (likely 2.0 points to 10.0 points): taste or measure, then advance)": {
+			Kind: controller.ReminderDue, Job: 4, Say: "Measure.", Reason: left,
+		},
+		"schedule-differs":        {Kind: controller.ScheduleDiffers},
+		"mode-changed: mode idle": {Kind: controller.ModeChanged, Reason: controller.Reason{Code: controller.CodeMode, Name: "idle"}},
 	} {
 		if got := e.String(); got != want {
 			t.Errorf("got %q, want %q", got, want)

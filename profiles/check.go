@@ -117,6 +117,8 @@ func (d *draft) checkReminders(s *controller.Schedule, i int) {
 		case !r.at.Good():
 		case r.When == controller.RemindPoints && d.kind.Good() && d.stage.Kind == controller.Fill:
 			r.at.FailKey(NoYeastYet, "in a stage of kind fill there is no yeast yet, so gravity says nothing")
+		case r.When == controller.RemindHeat && d.kind.Good() && d.stage.Kind != controller.Primary:
+			r.at.FailKey(HeatPlace, "the heat of the yeast proposes the end of a primary only; this stage is of kind %s", d.stage.Kind)
 		case r.When == controller.RemindBefore:
 			checkBefore(s, i, r)
 		}

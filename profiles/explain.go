@@ -128,6 +128,8 @@ func remindsOf(r controller.Reminder) string {
 		return fmt.Sprintf("Reminds a person %s into this stage: %s", units.Duration(r.By), sentence(r.Say))
 	case controller.RemindPoints:
 		return fmt.Sprintf("Reminds a person when %v or fewer are left: %s", r.Points, sentence(r.Say))
+	case controller.RemindHeat:
+		return fmt.Sprintf("Where there is no hydrometer and no sample, reminds a person when %v or fewer may be left by the heat of the beer: %s", r.Points, sentence(r.Say))
 	}
 	return ""
 }

@@ -149,6 +149,10 @@ func TestLimitsClocksAndRemindersAreReadToTheirFields(t *testing.T) {
 			Longest: limit,
 			Remind:  []controller.Reminder{{When: controller.RemindBefore, Stage: "two", By: units.Day, Say: "bottle"}},
 		}},
+		{"a proposal by heat", `until: {confirmed: go}, remind: [{when: {heat-points-left: 6}, say: taste}]`, controller.Stage{
+			Longest: limit,
+			Remind:  []controller.Reminder{{When: controller.RemindHeat, Points: 6, Say: "taste"}},
+		}},
 		{"reminders by points, in the order written", `until: {confirmed: go}, remind: [{when: {points-left: 0.5}, say: b}, {when: {points-left: 60 points}, say: a}]`, controller.Stage{
 			Longest: limit,
 			Remind: []controller.Reminder{

@@ -289,7 +289,7 @@ func TestEveryConditionIsExplained(t *testing.T) {
 		"{points-left: 6}", `{any: [{gravity-at-most: 1.012}, {apparent-attenuation: 72.5 %}, {for: 6 d}]}
     by-clock: accepted
     longest: {for: 9 d, then: advance}
-    remind: [{when: {after: 1 d}, say: "look for foam"}, {when: {points-left: 9}, say: "warm the room!"}]`,
+    remind: [{when: {after: 1 d}, say: "look for foam"}, {when: {points-left: 9}, say: "warm the room!"}, {when: {heat-points-left: 6}, say: measure}]`,
 		", heat-after: 8 h", "")
 	s, _, err := profiles.Parse("a.yaml", src)
 	if err != nil {

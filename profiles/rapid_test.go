@@ -108,6 +108,9 @@ func drawStage(t *rapid.T, n int, before *controller.Stage) controller.Stage {
 	if s.Kind != controller.Fill && rapid.Bool().Draw(t, "by points") {
 		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindPoints, Points: units.Points(tenths(t, "points", 5, 600)), Say: drawWords(t, "say")})
 	}
+	if s.Kind == controller.Primary && rapid.Bool().Draw(t, "by heat") {
+		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindHeat, Points: units.Points(tenths(t, "points by heat", 5, 600)), Say: drawWords(t, "say")})
+	}
 	if rapid.Bool().Draw(t, "after") {
 		mark := rapid.SampledFrom(append(controller.MarkKinds(), "")).Draw(t, "mark")
 		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindAfter, By: hours(t, "by", 1, 500), Say: drawWords(t, "say"), Mark: mark})
@@ -217,6 +220,8 @@ func writeReminder(r controller.Reminder) string {
 		when = "after: " + in(r.By)
 	case controller.RemindPoints:
 		when = fmt.Sprintf("points-left: %.1f", float64(r.Points))
+	case controller.RemindHeat:
+		when = fmt.Sprintf("heat-points-left: %.1f", float64(r.Points))
 	}
 	mark := ""
 	if r.Mark != "" {

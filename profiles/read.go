@@ -181,7 +181,7 @@ func (d *draft) limit(m *strict.Map) controller.Longest {
 
 func (d *draft) remind(m *strict.Map) {
 	when := m.Need("when").Map("a time such as {after: 2 d}")
-	key, v := when.One(RemindForm, string(controller.RemindBefore), string(controller.RemindAfter), string(controller.RemindPoints))
+	key, v := when.One(RemindForm, string(controller.RemindBefore), string(controller.RemindAfter), string(controller.RemindPoints), string(controller.RemindHeat))
 	r := reminder{Reminder: controller.Reminder{When: controller.ReminderKind(key)}, at: v}
 	switch r.When {
 	case controller.RemindBefore:
@@ -189,7 +189,7 @@ func (d *draft) remind(m *strict.Map) {
 		r.By = when.Need("by").Duration(shortestWait, longestWait)
 	case controller.RemindAfter:
 		r.By = v.Duration(shortestWait, longestWait)
-	case controller.RemindPoints:
+	case controller.RemindPoints, controller.RemindHeat:
 		r.Points = v.BarePoints(fewestPoints, mostPoints)
 	}
 	when.Done()

@@ -11,6 +11,7 @@ const (
 	OnlyTrue        strict.Rule = "only-true"
 	RemindForm      strict.Rule = "remind-form"
 	RemindStage     strict.Rule = "remind-stage"
+	HeatPlace       strict.Rule = "remind-heat-place"
 	WortOrder       strict.Rule = "wort-order"
 	ManyStages      strict.Rule = "many-stages"
 	NameTwice       strict.Rule = "stage-name-twice"
@@ -27,7 +28,7 @@ const (
 // Rules lists the rules of meaning that refuse a schedule.
 func Rules() []strict.Rule {
 	return []strict.Rule{
-		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, WortOrder, ManyStages,
+		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, HeatPlace, WortOrder, ManyStages,
 		NameTwice, UntilMissing, LastStageEnds, AdvanceCold, UnguardedCold, ClockAlone, PitchedPlace, NoYeastYet, OutOfReach,
 	}
 }

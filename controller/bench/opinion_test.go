@@ -140,3 +140,38 @@ func TestALeakyVesselIsOffOrRight(t *testing.T) {
 		t.Errorf("%.0f %% where 80 %% are promised: %+v", 100*all.share(), all)
 	}
 }
+
+// Without a hydrometer heat proposes the rest at six points left. The plant's lower
+// heat of extract makes it late, its caution early; a person looks, and nothing moves.
+func TestTheRestIsProposedByHeatNearItsTime(t *testing.T) {
+	t.Parallel()
+	const batches = 4
+	asked, near := 0, 0
+	for _, kind := range bench.Kinds() {
+		for n := range uint64(batches) {
+			s := otherwise(kind, n)
+			s.Tank.Vessel.Probes.Hydrometer = ""
+			s.Operator.Schedule.Stages[1].Remind = []controller.Reminder{{When: controller.RemindHeat, Points: 6, Say: "measure"}}
+			for s.Rig.Elapsed < 6*units.Day {
+				s.Step()
+				for _, e := range s.Tank.Out.Events {
+					if e.Kind == controller.ReminderDue {
+						left := s.Tank.Left()
+						t.Logf("%s %d after %v, %.1f points left: %s", kind, n, s.Rig.Elapsed, float64(left), e)
+						asked++
+						if left > 2 && left < 12 {
+							near++
+						}
+					}
+				}
+			}
+			if got := s.Tank.Out.Decision.Kind; got != controller.Primary {
+				t.Errorf("%s %d: heat alone brought the beer into the %s", kind, n, got)
+			}
+		}
+	}
+	t.Logf("asked in %d of %d batches, in %d of them at 2 to 12 points left", asked, 3*batches, near)
+	if asked < 6 || near < asked*3/4 {
+		t.Errorf("asked in %d of %d batches, in %d of them at 2 to 12 points left", asked, 3*batches, near)
+	}
+}

@@ -200,3 +200,14 @@ func FuzzBalance(f *testing.F) {
 		}
 	})
 }
+
+func TestWhyThereIsNoOpinionIsSaidInWords(t *testing.T) {
+	seen := map[string]bool{}
+	for _, o := range []thermal.Off{thermal.On, thermal.NoAround, thermal.NoVolume, thermal.Learning, thermal.Disturbed, thermal.TooLeaky} {
+		text := o.String()
+		if text == "" || text == string(o) || seen[text] {
+			t.Errorf("%q reads %q", string(o), text)
+		}
+		seen[text] = true
+	}
+}
