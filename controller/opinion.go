@@ -44,6 +44,9 @@ const (
 	restsBelow, restsNoMore   = 0.10, 0.20 // the 90 % bound of heat
 )
 
+// unknownGap stands for an outage of unknown length: a whole fermentation.
+const unknownGap = 30 * units.Day
+
 // noYeastBelow: colder than this nothing ferments (common practice: 3 C).
 const noYeastBelow units.Celsius = 3
 
@@ -63,7 +66,10 @@ func (r *run) opinion() {
 	}, r.vat())
 	if o := &r.s.Batch.Opinion; r.s.Batch.Pitched && !o.Pitched {
 		o.Pitched = true
-		r.s.Balance = r.s.Balance.Pitched()
+		if r.s.Balance = r.s.Balance.Pitched(); r.s.Batch.Since > lookEvery {
+			// Nobody has kept the sum from its beginning, as in a state of an older program.
+			r.s.Balance = r.s.Balance.Gap(unknownGap, r.vat())
+		}
 	}
 	if r.tick() {
 		r.compare()
@@ -91,7 +97,7 @@ func (r *run) compare() {
 // may have been the whole fermentation.
 func (r *run) outage(known time.Duration) {
 	if !r.in.Gap.Known {
-		known = 30 * units.Day
+		known = unknownGap
 	}
 	r.s.Balance = r.s.Balance.Gap(known, r.vat())
 }

@@ -233,3 +233,13 @@ func TestHeatIsSilentWhereThereIsABetterWord(t *testing.T) {
 		})
 	}
 }
+
+func TestAStateThatKeptNoSumDoesNotBeginItInTheMiddle(t *testing.T) {
+	s := ferments(t, truePace)
+	s.begin(ale()).let(40 * time.Hour)
+	s.s.Balance, s.s.Batch.Opinion = thermal.Balance{}, controller.Opinion{}
+	s.let(10 * time.Hour)
+	if h := s.out.Decision.Heat; h.FallenSD < 30 {
+		t.Errorf("fallen %.1f ± %.1f", h.Fallen, h.FallenSD)
+	}
+}
