@@ -179,7 +179,7 @@ func (r *run) sample(v Value) (Reason, bool) {
 	if v.Quantity != SpecificGravity || !v.Gravity.Plausible() {
 		return refused(CodeNoGravity)
 	}
-	verdict := r.take(v, true)
+	verdict := r.take(v, v.Gravity, true)
 	code := CodeSample
 	if verdict != gravity.Accepted && verdict != gravity.Stepped {
 		code = CodeSampleDoubted

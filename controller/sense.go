@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"time"
 
 	"example.org/restpoint/controller/gravity"
@@ -107,7 +108,7 @@ func (r *run) thermometer(t Thermometer, id ProbeID, p sense.Place) Thermometer 
 		switch {
 		case rd.Fault != NoFault:
 			t = t.Take(0, rd.Fault, rd.Age, p)
-		case rd.Value.Quantity == Temperature, rd.Value.Quantity == SpecificGravity && rd.Value.HasCelsius:
+		case rd.Value.Quantity == Temperature, rd.Value.ofHydrometer() && rd.Value.HasCelsius:
 			t = t.Take(rd.Value.Celsius, NoFault, rd.Age, p)
 		}
 	}
@@ -134,19 +135,45 @@ func (r *run) gravity() {
 	}
 	beer := r.s.Sense.Beer
 	r.s.Gravity = r.s.Gravity.Advance(r.elapsed, float64(beer.Celsius), beer.Usable(), r.prior)
+	r.recalibrate()
 	for i := range r.in.Readings {
 		rd := &r.in.Readings[i]
-		if r.v.Probes.Hydrometer == "" || rd.Probe != r.v.Probes.Hydrometer || rd.Fault != NoFault || rd.Value.Quantity != SpecificGravity {
+		if r.v.Probes.Hydrometer == "" || rd.Probe != r.v.Probes.Hydrometer || rd.Fault != NoFault || !rd.Value.ofHydrometer() {
 			continue
 		}
-		r.take(rd.Value, r.v.ByHand)
+		r.take(rd.Value, r.calibrated(rd.Value), r.v.ByHand)
 	}
 }
 
-// take corrects a gravity for temperature where that can be done and hands it to
-// the estimator.
-func (r *run) take(v Value, hand bool) gravity.Verdict {
-	g := v.Gravity
+// recalibrate begins judging anew where the hydrometer was given another
+// calibration while the batch ran: its readings have moved, and not the beer.
+func (r *run) recalibrate() {
+	was := r.s.Calibration
+	r.s.Calibration = r.v.Calibration
+	if was == r.v.Calibration || r.s.Gravity.Accepted == 0 {
+		return
+	}
+	r.s.Gravity = r.s.Gravity.Recalibrated()
+	r.unjudge()
+	r.event(Event{Kind: Recalibrated, Probe: r.v.Probes.Hydrometer, Reason: Reason{Code: CodeRecalibrated}})
+}
+
+// calibrated is the gravity that a reading of the hydrometer stands for, before any
+// correction for temperature. What has none is not a number, which no fermenter holds.
+func (r *run) calibrated(v Value) units.Gravity {
+	c := r.v.Calibration
+	if v.Quantity == SpecificGravity && c.Own {
+		return v.Gravity // it is one already, as in a record of before
+	}
+	if g, ok := c.Apply(v.raw()); ok && c.Own == (v.Quantity == OwnNumber) {
+		return g
+	}
+	return units.Gravity(math.NaN())
+}
+
+// take corrects a gravity for temperature where that can be done, after its
+// calibration, and hands it to the estimator.
+func (r *run) take(v Value, g units.Gravity, hand bool) gravity.Verdict {
 	bare := false
 	switch {
 	case v.Corrected:

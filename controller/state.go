@@ -62,6 +62,8 @@ type State struct {
 	Full    bool // somebody said that there is something in the tank: heat may be used
 	Zones   thermal.Zones
 	Runaway Runaway
+	// Calibration is that by which the hydrometer was read last.
+	Calibration sense.Calibration
 }
 
 // Runaway watches that a relay that is on moves the beer the right way.

@@ -78,6 +78,8 @@ type Vessel struct {
 	InAir    bool                 // the surround is the air of a cabinet, not a jacket
 	Coarse   bool                 // thermometer values are held from a coarse record: jumps are no fault
 	Schedule *Schedule            // of the running batch; nil before the first start
+	// Calibration makes gravities of what the hydrometer gives; none = they are.
+	Calibration sense.Calibration
 }
 
 // With gives the vessel with another schedule.
@@ -98,15 +100,20 @@ const (
 	Temperature     Quantity = "temperature"
 	SpecificGravity Quantity = "gravity"
 	GaugePressure   Quantity = "pressure" // above that of the air
+	// OwnNumber is what a hydrometer gives that knows no gravity, such as an angle:
+	// the vessel's calibration makes one of it.
+	OwnNumber Quantity = "own-number"
 )
 
-// Value is what was measured. A gravity may come with the temperature of its
-// sample; Corrected says that the source has already allowed for it.
+// Value is what was measured. A gravity, and a hydrometer's own number, may come
+// with the temperature of its sample; Corrected says that the source has already
+// allowed for it.
 type Value struct {
 	Quantity   Quantity
 	Celsius    units.Celsius
 	Gravity    units.Gravity
 	Gauge      units.Pascals
+	Number     float64 // the hydrometer's own
 	HasCelsius bool
 	Corrected  bool
 }
@@ -127,6 +134,21 @@ func OfGravity(g units.Gravity) Value {
 // OfSample makes the value of a hydrometer read at the sample's temperature.
 func OfSample(g units.Gravity, at units.Celsius) Value {
 	return Value{Quantity: SpecificGravity, Gravity: g, Celsius: at, HasCelsius: true}
+}
+
+// OfNumber makes the value of a hydrometer that gives a number of its own, which
+// nobody has corrected for temperature yet.
+func OfNumber(n float64) Value { return Value{Quantity: OwnNumber, Number: n} }
+
+// ofHydrometer tells whether a hydrometer can have given the value.
+func (v Value) ofHydrometer() bool { return v.Quantity == SpecificGravity || v.Quantity == OwnNumber }
+
+// raw is the number that the hydrometer gave.
+func (v Value) raw() float64 {
+	if v.Quantity == OwnNumber {
+		return v.Number
+	}
+	return float64(v.Gravity)
 }
 
 // Fault says why a reading has no value. The empty fault is none.

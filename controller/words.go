@@ -71,6 +71,7 @@ const (
 	ModeChanged     EventKind = "mode-changed"
 	ZoneChanged     EventKind = "zone-changed" // cooling goes by other zones
 	ScheduleDiffers EventKind = "schedule-differs"
+	Recalibrated    EventKind = "recalibrated" // the hydrometer was given another calibration
 )
 
 // Event is a line in the record.
@@ -228,6 +229,7 @@ const (
 	CodeWaitsBeer        Code = "waits-beer"
 	CodeWaitsPitched     Code = "waits-pitched"
 	CodeWaitsConfirm     Code = "waits-confirm"
+	CodeRecalibrated     Code = "recalibrated"
 )
 
 // sentences is the one table of what reasons say. {name} stands for the reason's
@@ -337,6 +339,7 @@ func sentences() map[Code]string {
 		CodeWaitsBeer:        "waits for the beer at {limit}, {beer} now",
 		CodeWaitsPitched:     "waits for the yeast: say pitched",
 		CodeWaitsConfirm:     "waits for a person to confirm: {name}",
+		CodeRecalibrated:     "the hydrometer has another calibration; judging starts again",
 	}
 }
 

@@ -16,7 +16,10 @@ func checkCommand(e env) *cobra.Command {
 		Short: "Find every fault in a site file and in schedules",
 		Long: `Find every fault in a site file and in schedules, without touching anything.
 Each is shown with its line. With both, each schedule is held against the limits
-of each vessel. Ends with 0 when all is well, with 3 when something is wrong.`,
+of each vessel. Ends with 0 when all is well, with 3 when something is wrong.
+
+A hydrometer's calibration (offset, two points or a polynomial) is applied to what
+it sends, before any correction for temperature.`,
 		Example: "  restpoint check -c /etc/restpoint/site.yaml pale-ale-with-rest my-lager.yaml",
 		RunE: func(_ *cobra.Command, args []string) error {
 			if sitePath == "" && len(args) == 0 {

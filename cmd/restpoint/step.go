@@ -34,8 +34,11 @@ with the first line; the nominal step is the first elapsed_s that is not 0.
 in   {"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","celsius":19.0625},
       {"probe":"fv1/hydrometer","sg":1.0312}],"orders":["pitched"]}
      A reading has celsius, or sg or plato (with at_celsius: not corrected yet),
-     or kilopascals, or fault; and age_s. An order is its words, or {"do":WORDS,
-     "who":..,"why":..,"id":..}. "actual":{"heat":false,"cool":true} tells what was really driven,
+     or kilopascals, or fault; and age_s. A hydrometer that the site file
+     calibrates by a polynomial has raw instead of sg. What it gives is
+     calibrated first, and corrected for temperature then.
+     An order is its words, or {"do":WORDS,"who":..,"why":..,"id":..}.
+     "actual":{"heat":false,"cool":true} tells what was really driven,
      "gap":{"length_s":600,"known":true} with elapsed_s 0 that the program was away,
      "quiet":true that nobody wants to be woken now.
 out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
@@ -190,6 +193,7 @@ type (
 		Celsius *float64 `json:"celsius"`
 		SG      *float64 `json:"sg"`
 		Plato   *float64 `json:"plato"`
+		Raw     *float64 `json:"raw"`
 		At      *float64 `json:"at_celsius"`
 		Kilo    *float64 `json:"kilopascals"`
 		Fault   string   `json:"fault"`
@@ -341,18 +345,18 @@ func (p *pipe) reading(raw *pipeReading) (controller.Reading, error) {
 		return r, err
 	}
 	given := 0
-	for _, set := range []bool{raw.Celsius != nil, raw.SG != nil, raw.Plato != nil, raw.Kilo != nil, raw.Fault != ""} {
+	for _, set := range []bool{raw.Celsius != nil, raw.SG != nil, raw.Plato != nil, raw.Raw != nil, raw.Kilo != nil, raw.Fault != ""} {
 		if set {
 			given++
 		}
 	}
 	if given != 1 {
-		return r, errors.New("exactly one of celsius, sg, plato, kilopascals and fault is needed")
+		return r, errors.New("exactly one of celsius, sg, plato, raw, kilopascals and fault is needed")
 	}
 	switch {
 	case raw.Celsius != nil:
 		if r.Probe == p.v.Probes.Hydrometer {
-			return r, errors.New("a hydrometer gives sg or plato")
+			return r, errors.New("a hydrometer gives sg, plato or raw")
 		}
 		if r.Probe == p.v.Probes.Pressure {
 			return r, errors.New("a pressure transducer gives kilopascals")
@@ -377,6 +381,21 @@ func (p *pipe) reading(raw *pipeReading) (controller.Reading, error) {
 func (p *pipe) gravity(raw *pipeReading, r *controller.Reading) error {
 	if r.Probe != p.v.Probes.Hydrometer {
 		return errors.New("a thermometer gives celsius")
+	}
+	if own := p.v.Calibration.Own; own != (raw.Raw != nil) {
+		if own {
+			return errors.New("this hydrometer is calibrated by a polynomial: it gives raw")
+		}
+		return errors.New("this hydrometer has no polynomial that makes a gravity of raw: it gives sg or plato")
+	}
+	if raw.Raw != nil {
+		r.Value = controller.OfNumber(*raw.Raw)
+		if raw.At != nil {
+			r.Value.Celsius, r.Value.HasCelsius = units.Celsius(*raw.At), true
+		} else {
+			r.Value.Corrected = true
+		}
+		return nil
 	}
 	var g units.Gravity
 	if raw.SG != nil {

@@ -167,7 +167,9 @@ func TestBadLinesChangeNothing(t *testing.T) {
 		{"an unknown probe", `{"elapsed_s":10,"readings":[{"probe":"fv2/thermowell","celsius":19}]}`, `there is no probe "fv2/thermowell"; probes are fv1/thermowell, fv1/hydrometer`},
 		{"a reading of nothing", `{"elapsed_s":10,"readings":[{"probe":"fv1/thermowell"}]}`, "exactly one of"},
 		{"a reading of everything", `{"elapsed_s":10,"readings":[{"probe":"fv1/hydrometer","sg":1.05,"plato":12}]}`, "exactly one of"},
-		{"a hydrometer that gives a temperature", `{"elapsed_s":10,"readings":[{"probe":"fv1/hydrometer","celsius":19}]}`, "a hydrometer gives sg or plato"},
+		{"a hydrometer that gives a temperature", `{"elapsed_s":10,"readings":[{"probe":"fv1/hydrometer","celsius":19}]}`, "a hydrometer gives sg, plato or raw"},
+		{"a device's own number, of which nothing makes a gravity", `{"elapsed_s":10,"readings":[{"probe":"fv1/hydrometer","raw":45.5}]}`, "no polynomial that makes a gravity"},
+		{"a thermometer that gives a device's own number", `{"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","raw":45.5}]}`, "a thermometer gives celsius"},
 		{"a thermometer that gives a gravity", `{"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","sg":1.05}]}`, "a thermometer gives celsius"},
 		{"a gravity that is none", `{"elapsed_s":10,"readings":[{"probe":"fv1/hydrometer","sg":12}]}`, "not a gravity"},
 		{"an unknown fault", `{"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","fault":"tired"}]}`, `there is no fault "tired"`},
@@ -294,6 +296,27 @@ func TestOrdersThroughThePipe(t *testing.T) {
 	}
 	if a[0].Stage != "primary" || a[1].Target == nil || *a[1].Target != 20 || a[2].Stage != "primary" || a[3].Mode != "idle" || a[3].Stage != "" {
 		t.Errorf("stages %s, %s, %s, mode %s", a[0].Stage, a[1].Stage, a[2].Stage, a[3].Mode)
+	}
+}
+
+// A hydrometer that gives a number of its own is calibrated by the site file.
+func TestANumberOfADevicesOwnThroughThePipe(t *testing.T) {
+	own := strings.Replace(stepSite, "corrected: true", "corrected: true, calibration: {polynomial: [0.9302, 2.62e-3, -1.2e-5], from: 20, to: 80}", 1)
+	if own == stepSite {
+		t.Fatal("the site has no hydrometer to calibrate")
+	}
+	var rows []string
+	for i := range 13 { // two hours, and a bit
+		rows = append(rows, fmt.Sprintf(`{"elapsed_s":600,"readings":[{"probe":"fv1/thermowell","celsius":%d},{"probe":"fv1/hydrometer","raw":60}]}`, 19+i%2))
+	}
+	rows = append(rows, `{"elapsed_s":600,"readings":[{"probe":"fv1/hydrometer","sg":1.05}]}`)
+	code, out, errs := try(t, strings.Join(rows, "\n")+"\n", "step", "-c", put(t, "site.yaml", own), "--schedule", "pale-ale-with-rest", "--fg", "1.010")
+	if code != exitFailed || !strings.Contains(out, `"error":"line 14: readings[0]: this hydrometer is calibrated by a polynomial: it gives raw"`) {
+		t.Fatalf("exit %d: %s\n%s", code, errs, out)
+	}
+	all := answers(t, out)
+	if last := all[12]; last.Left == nil || math.Abs(*last.Left-34.2) > 0.01 { // 1.0442 to 1.010
+		t.Errorf("points left %v", last.Left)
 	}
 }
 

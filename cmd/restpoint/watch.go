@@ -63,7 +63,7 @@ func pushSource(src *site.Source, h *site.Hydrometer) (push.Source, error) {
 	s := push.Source{
 		Name: src.Name, Probe: h.ID, TokenHash: hash,
 		GravityPointer: h.Gravity, TemperaturePointer: h.Temperature, TimePointer: h.Time,
-		GravityUnit: push.UnitGravity, TemperatureUnit: push.UnitCelsius, Corrected: h.Corrected,
+		GravityUnit: push.UnitGravity, TemperatureUnit: push.UnitCelsius, Corrected: h.Corrected, OwnNumber: h.Calibration.Own,
 	}
 	if h.Plato {
 		s.GravityUnit = push.UnitPlato

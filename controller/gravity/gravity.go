@@ -180,6 +180,15 @@ func (s State) Broken() State {
 	return s
 }
 
+// Recalibrated begins a new segment after the device was calibrated anew: it reads
+// in another frame, so that neither what was read before nor the offset that was
+// found counts any more.
+func (s State) Recalibrated() State {
+	s = s.Broken()
+	s.Shift, s.Offset = 0, Belief{0, offsetVar}
+	return s
+}
+
 // closeBins drops bins that are too old, and makes a level of two hours when the
 // last one is older than that.
 func (s State) closeBins(p Prior) State {

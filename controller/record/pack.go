@@ -27,7 +27,8 @@ import (
 //	           name     the quantity, where it is none of the two known
 //	           name     the fault, where there is one
 //	           uvarint  Celsius, where it differs from this probe's last
-//	           uvarint  gravity, or the pressure of a reading of pressure, likewise
+//	           uvarint  gravity, or the pressure of a reading of pressure, or a
+//	                    hydrometer's own number, likewise
 //
 // A name is the uvarint index of a name that was met before; the next free index
 // brings a new one, as uvarint length and bytes. A number is the exclusive or of
@@ -85,8 +86,12 @@ func (p *packer) reading(r *controller.Reading) {
 	}
 	was := p.last[r.Probe]
 	now := lastValue{math.Float64bits(float64(r.Value.Celsius)), math.Float64bits(float64(r.Value.Gravity))}
-	if r.Value.Quantity == controller.GaugePressure {
+	switch r.Value.Quantity {
+	case controller.GaugePressure:
 		now.gravity = math.Float64bits(float64(r.Value.Gauge))
+	case controller.OwnNumber:
+		now.gravity = math.Float64bits(r.Value.Number)
+	default:
 	}
 	p.last[r.Probe] = now
 	flags := flagsOf(r, was, now)
@@ -256,10 +261,13 @@ func (u *unpacker) reading() controller.Reading {
 	}
 	u.last[name] = v
 	r.Value.Celsius = units.Celsius(math.Float64frombits(v.celsius))
-	if r.Value.Quantity == controller.GaugePressure {
-		r.Value.Gauge = units.Pascals(math.Float64frombits(v.gravity))
-	} else {
-		r.Value.Gravity = units.Gravity(math.Float64frombits(v.gravity))
+	switch f := math.Float64frombits(v.gravity); r.Value.Quantity {
+	case controller.GaugePressure:
+		r.Value.Gauge = units.Pascals(f)
+	case controller.OwnNumber:
+		r.Value.Number = f
+	default:
+		r.Value.Gravity = units.Gravity(f)
 	}
 	r.Value.HasCelsius, r.Value.Corrected = flags&flagHasCelsius != 0, flags&flagCorrected != 0
 	return r

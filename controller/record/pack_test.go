@@ -40,6 +40,7 @@ func TestPackedStepsComeBackUnchanged(t *testing.T) {
 				{Probe: "b", Age: -time.Millisecond, Value: controller.OfGravity(1.0312)},
 				{Probe: "c", Value: controller.OfSample(1.0312, -0.1)},
 				{Probe: "d", Value: controller.OfPressure(-512.5)},
+				{Probe: "e", Value: controller.OfNumber(45.625)},
 				{Probe: "a", Value: value("flow", 1, 2)},
 				{Probe: "", Value: value("", math.MaxFloat64, -math.SmallestNonzeroFloat64)},
 			}},

@@ -24,6 +24,7 @@ const (
 // fields is what one body says, by the pointers of its source.
 type fields struct {
 	gravity    units.Gravity
+	number     float64 // of a source that gives its own
 	celsius    units.Celsius
 	hasCelsius bool
 	at         time.Time // zero = not said
@@ -52,22 +53,11 @@ func decode(body []byte) (any, error) {
 // others may be missing or null; if they are there they must be right.
 func (s *source) pick(doc any) (fields, error) {
 	var f fields
-	g, found, err := number(doc, s.gravity)
-	switch {
-	case err != nil:
-		return f, fmt.Errorf("gravity at %q: %w", s.GravityPointer, err)
-	case !found:
-		return f, fmt.Errorf("gravity: there is nothing at %q", s.GravityPointer)
+	if err := s.pickGravity(doc, &f); err != nil {
+		return f, err
 	}
-	f.gravity = units.Gravity(g)
-	if s.GravityUnit == UnitPlato {
-		f.gravity = units.Plato(g).Gravity()
-	}
-	if !f.gravity.Plausible() {
-		return f, fmt.Errorf("gravity at %q: %v %s cannot be in a fermenter, only %v to %v can",
-			s.GravityPointer, g, s.GravityUnit, units.LowestGravity, units.HighestGravity)
-	}
-	if err := s.pickTemperature(doc, &f); err != nil {
+	err := s.pickTemperature(doc, &f)
+	if err != nil {
 		return f, fmt.Errorf("temperature at %q: %w", s.TemperaturePointer, err)
 	}
 	if s.TimePointer != "" {
@@ -81,6 +71,30 @@ func (s *source) pick(doc any) (fields, error) {
 		}
 	}
 	return f, nil
+}
+
+// pickGravity takes the gravity, or the number that a gravity is made of: what that
+// one means is judged elsewhere.
+func (s *source) pickGravity(doc any, f *fields) error {
+	g, found, err := number(doc, s.gravity)
+	switch {
+	case err != nil:
+		return fmt.Errorf("gravity at %q: %w", s.GravityPointer, err)
+	case !found:
+		return fmt.Errorf("gravity: there is nothing at %q", s.GravityPointer)
+	case s.OwnNumber:
+		f.number = g
+		return nil
+	case s.GravityUnit == UnitPlato:
+		f.gravity = units.Plato(g).Gravity()
+	default:
+		f.gravity = units.Gravity(g)
+	}
+	if !f.gravity.Plausible() {
+		return fmt.Errorf("gravity at %q: %v %s cannot be in a fermenter, only %v to %v can",
+			s.GravityPointer, g, s.GravityUnit, units.LowestGravity, units.HighestGravity)
+	}
+	return nil
 }
 
 func (s *source) pickTemperature(doc any, f *fields) error {

@@ -142,10 +142,14 @@ func (h *Handler) age(at, now time.Time) (time.Duration, error) {
 }
 
 func (s *source) delivery(f fields, age time.Duration) Delivery {
+	quantity := controller.SpecificGravity
+	if s.OwnNumber {
+		quantity = controller.OwnNumber
+	}
 	return Delivery{
 		Source: s.Name,
 		Reading: controller.Reading{Probe: s.Probe, Age: age, Value: controller.Value{
-			Quantity: controller.SpecificGravity, Gravity: f.gravity,
+			Quantity: quantity, Gravity: f.gravity, Number: f.number,
 			Celsius: f.celsius, HasCelsius: f.hasCelsius, Corrected: s.Corrected,
 		}},
 		Measured: f.at, Battery: f.battery, HasBattery: f.hasBattery,

@@ -38,7 +38,8 @@ type Source struct {
 	TemperaturePointer string
 	TimePointer        string // RFC 3339, or seconds since 1970
 	BatteryPointer     string
-	GravityUnit        string // SG or P
+	GravityUnit        string // SG or P; neither with OwnNumber
+	OwnNumber          bool   // the gravity pointer leads to any number: a calibration makes a gravity of it
 	TemperatureUnit    string // C or F; needed with a temperature pointer
 	Corrected          bool   // the source allows for the temperature of its sample
 }
@@ -117,7 +118,7 @@ func (s Source) make() (*source, error) {
 	if s.TokenHash == [32]byte{} {
 		errs = append(errs, errors.New("a token is needed"))
 	}
-	if s.GravityUnit != UnitGravity && s.GravityUnit != UnitPlato {
+	if !s.OwnNumber && s.GravityUnit != UnitGravity && s.GravityUnit != UnitPlato {
 		errs = append(errs, fmt.Errorf("the unit of gravity is %s or %s, not %q", UnitGravity, UnitPlato, s.GravityUnit))
 	}
 	if s.TemperaturePointer != "" && s.TemperatureUnit != UnitCelsius && s.TemperatureUnit != UnitFahrenheit {

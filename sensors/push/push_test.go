@@ -147,6 +147,35 @@ func TestUnitsAndFormsOfNumbersAreUnderstood(t *testing.T) {
 	}
 }
 
+// A source that knows no gravity may send any number: what it means is judged by
+// the calibration, and not here.
+func TestANumberOfTheDevicesOwnIsDeliveredAsItCame(t *testing.T) {
+	own := func(s *push.Source) { s.OwnNumber, s.GravityUnit, s.Corrected = true, "", false }
+	for _, row := range []struct {
+		name, body string
+		number     float64
+	}{
+		{"an angle", `{"sg":45.625,"temp":19.5}`, 45.625},
+		{"below nothing, as a text", `{"sg":"-12.5","temp":19.5}`, -12.5},
+		{"what would be no gravity", `{"sg":1e6,"temp":19.5}`, 1e6},
+	} {
+		r := newRig(t, own)
+		if status, reason := r.post(t, row.body); status != 204 {
+			t.Errorf("%s: status %d: %s", row.name, status, reason)
+			continue
+		}
+		want := controller.Value{Quantity: controller.OwnNumber, Number: row.number, Celsius: 19.5, HasCelsius: true}
+		if got := r.got[0].Reading.Value; got != want {
+			t.Errorf("%s: delivered %+v, want %+v", row.name, got, want)
+		}
+	}
+	for _, body := range []string{`{"sg":"45,6"}`, `{"sg":null}`, `{"sg":1e400}`, `{"sg":true}`} {
+		if status, _ := newRig(t, own).post(t, body); status != 422 {
+			t.Errorf("%s: status %d", body, status)
+		}
+	}
+}
+
 func TestABodyThatIsWrongIsRefusedWithItsReason(t *testing.T) {
 	rows := []struct {
 		name, body string

@@ -83,7 +83,7 @@ func reads(v controller.Value) string {
 		return v.Celsius.Fixed(2)
 	case controller.GaugePressure:
 		return fmt.Sprintf("%.3f bar", v.Gauge.Bar())
-	case controller.SpecificGravity:
+	case controller.SpecificGravity, controller.OwnNumber:
 	}
 	return "?"
 }

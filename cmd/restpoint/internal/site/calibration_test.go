@@ -86,6 +86,28 @@ func TestADoubtfulCalibrationIsWarnedOf(t *testing.T) {
 	}
 }
 
+func TestADoubtfulHydrometerIsWarnedOf(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct{ name, calibration, want string }{
+		{"five points off", "{offset: -5 points}", ""},
+		{"twelve points off", "{offset: 12 points}", "12.0 points in water are beyond 10 points: another device, or no water"},
+		{"of a slope that no glass has", "{points: [{reads: 1.000, is: 1.000}, {reads: 1.050, is: 1.040}]}", "a slope of 0.800 is beyond 15 % of 1: look at what was read"},
+	} {
+		s, err := site.Read("a.yaml", []byte("sources: [{name: t, token: abcdefghijklmnop}]\n"+vessel("hydrometer: {pushed: t, gravity: /sg, corrected: true, calibration: "+row.calibration+"}")))
+		if err != nil {
+			t.Errorf("%s: %v", row.name, err)
+			continue
+		}
+		got := lines(s.Warnings)
+		if row.want == "" && len(got) == 0 {
+			continue
+		}
+		if len(got) != 1 || !strings.HasSuffix(got[0], ": vessels[1].hydrometer.calibration: "+row.want) {
+			t.Errorf("%s: warns %q, want %q", row.name, got, row.want)
+		}
+	}
+}
+
 // Just beyond each end is refused, by one problem at the value.
 func TestJustBeyondTheEndsOfACalibrationIsRefused(t *testing.T) {
 	t.Parallel()

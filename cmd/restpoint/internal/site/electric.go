@@ -98,12 +98,8 @@ func coefficients(v *strict.Value) ntc.Curve {
 	var of [3]float64
 	good := true
 	for i, item := range items {
-		text := item.Line(nameLength)
-		n, err := strconv.ParseFloat(text, 64)
-		if err != nil || !regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][-+]?[0-9]{1,2})?$`).MatchString(text) {
-			item.Fail(Coefficients, `%q is no coefficient such as 2.391275184e-4`, text)
-		}
-		of[i], good = n, good && item.Good()
+		of[i] = coefficient(item, Coefficients, "2.391275184e-4")
+		good = good && item.Good()
 	}
 	c := ntc.Curve{A: of[0], B: of[1], C: of[2]}
 	if !good {
@@ -113,6 +109,16 @@ func coefficients(v *strict.Value) ntc.Curve {
 		v.Fail(Coefficients, "%v", err)
 	}
 	return c
+}
+
+// coefficient reads a number without a unit.
+func coefficient(v *strict.Value, rule strict.Rule, like string) float64 {
+	text := v.Line(nameLength)
+	n, err := strconv.ParseFloat(text, 64)
+	if err != nil || !regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][-+]?[0-9]{1,2})?$`).MatchString(text) {
+		v.Fail(rule, `%q is no number such as %s`, text, like)
+	}
+	return n
 }
 
 func beta(v *strict.Value) ntc.Curve {

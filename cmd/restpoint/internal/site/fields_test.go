@@ -11,6 +11,8 @@ import (
 	"example.org/restpoint/cmd/restpoint/internal/site"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
+	"example.org/restpoint/controller/units"
 	"example.org/restpoint/profiles"
 	"example.org/restpoint/profiles/strict"
 	"example.org/restpoint/sensors"
@@ -135,6 +137,25 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		{"a hydrometer with everything", "hydrometer: {pushed: t-1, gravity: /a/0/~0b, temperature: /t~1c, time: /at, gravity-unit: P, temperature-unit: F, corrected: false}", func(v *site.Vessel) {
 			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/a/0/~0b", Temperature: "/t~1c", Time: "/at", Plato: true, Fahrenheit: true}
 		}},
+		{"a hydrometer that reads two points too high", "hydrometer: {pushed: t-1, gravity: /sg, corrected: true, calibration: {offset: -2 points, on: 2026-11-20}}", func(v *site.Vessel) {
+			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/sg", Corrected: true, Calibration: sense.OfOffset(-2)}
+		}},
+		{"a hydrometer by two points, one of them in Plato", "hydrometer: {pushed: t-1, gravity: /sg, corrected: true, calibration: {points: [{reads: 1.002, is: 0 P}, {reads: 1.062, is: 1.060}]}}", func(v *site.Vessel) {
+			c, err := sense.OfPairs(sense.Pair{Reads: 1.002, Is: units.Plato(0).Gravity()}, sense.Pair{Reads: 1.062, Is: 1.060})
+			if err != nil {
+				t.Fatal(err)
+			}
+			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/sg", Corrected: true, Calibration: c}
+		}},
+		{"a hydrometer that gives an angle", "hydrometer: {pushed: t-1, gravity: /angle, temperature: /t, corrected: false, calibration: {polynomial: [0.9302, 2.62e-3, -1.2e-5], from: 20, to: 80}}", func(v *site.Vessel) {
+			v.Hydrometer = site.Hydrometer{
+				ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/angle", Temperature: "/t",
+				Calibration: sense.OfTerms([]float64{0.9302, 2.62e-3, -1.2e-5}, 20, 80),
+			}
+		}},
+		{"a hydrometer that gives a count, anywhere", "hydrometer: {pushed: t-1, gravity: /n, corrected: true, calibration: {polynomial: [0.9, 2e-3]}}", func(v *site.Vessel) {
+			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/n", Corrected: true, Calibration: sense.OfTerms([]float64{0.9, 2e-3}, 0, 0)}
+		}},
 		{"a hydrometer with the usual units spelt out", "hydrometer: {pushed: t-1, gravity: /sg, temperature: /t, gravity-unit: SG, temperature-unit: C, corrected: false}", func(v *site.Vessel) {
 			v.Hydrometer = site.Hydrometer{ID: "fv1/hydrometer", Pushed: "t-1", Gravity: "/sg", Temperature: "/t"}
 		}},
@@ -175,7 +196,8 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		core := &controller.Vessel{
 			Name: "fv1", Step: 5 * time.Second, Volume: 60, Heat: w.Heat.Guard, Cool: w.Cool.Guard, Limits: w.Limits, SuckBack: w.SuckBack,
 			Loss: w.Loss, InAir: w.Around == site.Air,
-			Probes: controller.Probes{Thermowell: w.Thermowell.ID, Surround: w.Surround.ID, Ambient: w.Ambient.ID, Hydrometer: w.Hydrometer.ID},
+			Probes:      controller.Probes{Thermowell: w.Thermowell.ID, Surround: w.Surround.ID, Ambient: w.Ambient.ID, Hydrometer: w.Hydrometer.ID},
+			Calibration: w.Hydrometer.Calibration,
 		}
 		if got := s.Vessel(0); !reflect.DeepEqual(got, core) {
 			t.Errorf("%s: becomes\n%+v\nwant\n%+v", row.name, got, core)

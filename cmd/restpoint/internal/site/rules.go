@@ -45,6 +45,10 @@ const (
 	CalibrationPlace  strict.Rule = "calibration-place"
 	CalibrationPoints strict.Rule = "calibration-points"
 	TwoCalibrations   strict.Rule = "calibration-twice"
+
+	FloatForm  strict.Rule = "hydrometer-calibration-form"
+	Polynomial strict.Rule = "hydrometer-polynomial"
+	OwnUnit    strict.Rule = "hydrometer-own-unit"
 )
 
 // Rules lists the rules of meaning that refuse a site.
@@ -54,7 +58,7 @@ func Rules() []strict.Rule {
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
 		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm,
 		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
-		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations,
+		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations, FloatForm, Polynomial, OwnUnit,
 	}
 }
 

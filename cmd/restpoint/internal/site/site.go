@@ -8,6 +8,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/units"
 	"example.org/restpoint/profiles/strict"
 	"example.org/restpoint/sensors"
@@ -135,6 +136,8 @@ type Hydrometer struct {
 	Plato       bool               // the gravity is in Plato, else SG
 	Fahrenheit  bool               // the temperature is in Fahrenheit, else Celsius
 	Corrected   bool               // the device has allowed for the temperature itself
+
+	Calibration sense.Calibration // makes a gravity of what is pushed, before any correction for temperature
 }
 
 // RelayKind is how a relay is driven.
@@ -196,13 +199,14 @@ func (s *Site) Vessel(i int) *controller.Vessel {
 			Hydrometer: v.Hydrometer.ID,
 			Pressure:   v.Pressure.ID,
 		},
-		Heat:     v.Heat.Guard,
-		Cool:     v.Cool.Guard,
-		Pressure: v.Pressure.Limits,
-		Limits:   v.Limits,
-		SuckBack: v.SuckBack,
-		Loss:     v.Loss,
-		InAir:    v.Around == Air && v.Surround.ID != "",
+		Heat:        v.Heat.Guard,
+		Cool:        v.Cool.Guard,
+		Pressure:    v.Pressure.Limits,
+		Limits:      v.Limits,
+		SuckBack:    v.SuckBack,
+		Loss:        v.Loss,
+		InAir:       v.Around == Air && v.Surround.ID != "",
+		Calibration: v.Hydrometer.Calibration,
 	}
 	for i := range v.More {
 		out.Probes.More[i] = v.More[i].ID

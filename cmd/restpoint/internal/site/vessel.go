@@ -167,15 +167,22 @@ func (r *reader) hydrometer(v *strict.Value, id string) Hydrometer {
 	if at := m.Opt("time"); at.Given() {
 		h.Time = pointer(at)
 	}
-	if u := m.Opt("gravity-unit"); u.Given() {
-		h.Plato = u.Word("SG", "P") == "P"
+	unit := m.Opt("gravity-unit")
+	if unit.Given() {
+		h.Plato = unit.Word("SG", "P") == "P"
 	}
 	if u := m.Opt("temperature-unit"); u.Given() {
 		h.Fahrenheit = u.Word("C", "F") == "F"
 	}
 	corrected := m.Need("corrected")
 	h.Corrected = corrected.Flag()
+	if c := m.Opt("calibration"); c.Given() {
+		h.Calibration = float(c)
+	}
 	m.Done()
+	if h.Calibration.Own && unit.Given() {
+		unit.FailKey(OwnUnit, "a polynomial makes a gravity of the number as it is pushed, which has no unit; leave gravity-unit out")
+	}
 	if corrected.Good() && !h.Corrected && !t.Given() {
 		corrected.Fail(Uncorrected, "a gravity that is not corrected needs the temperature of the sample; add temperature")
 	}
