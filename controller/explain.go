@@ -24,6 +24,10 @@ func (r *run) explain() {
 		}
 	}
 	d.Dry = r.dry()
+	d.Rejected.Of, d.Rejected.Count = r.s.Batch.Tally.Sum()
+	if d.Rejected.Count > 0 {
+		d.Rejected.Why = r.s.Batch.Tally.Why
+	}
 	r.reasons = append(r.reasons, r.explainRelays())
 	d.Heat = r.heat()
 	if r.iced < r.floor {

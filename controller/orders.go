@@ -179,9 +179,9 @@ func (r *run) sample(v Value) (Reason, bool) {
 	if v.Quantity != SpecificGravity || !v.Gravity.Plausible() {
 		return refused(CodeNoGravity)
 	}
-	verdict := r.take(v, v.Gravity, true)
+	_, verdict := r.take(v, v.Gravity, true)
 	code := CodeSample
-	if verdict != gravity.Accepted && verdict != gravity.Stepped {
+	if !verdict.Believed() {
 		code = CodeSampleDoubted
 	}
 	return Reason{Code: code, Name: string(verdict), Numbers: []Number{num("gravity", float64(v.Gravity), InGravity)}}, true

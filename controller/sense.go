@@ -136,13 +136,46 @@ func (r *run) gravity() {
 	beer := r.s.Sense.Beer
 	r.s.Gravity = r.s.Gravity.Advance(r.elapsed, float64(beer.Celsius), beer.Usable(), r.prior)
 	r.recalibrate()
+	r.s.Batch.Tally = r.s.Batch.Tally.At(r.s.Gravity.Now)
 	for i := range r.in.Readings {
 		rd := &r.in.Readings[i]
 		if r.v.Probes.Hydrometer == "" || rd.Probe != r.v.Probes.Hydrometer || rd.Fault != NoFault || !rd.Value.ofHydrometer() {
 			continue
 		}
-		r.take(rd.Value, r.calibrated(rd.Value), r.v.ByHand)
+		used, verdict := r.take(rd.Value, r.calibrated(rd.Value), r.v.ByHand)
+		r.out.Verdicts = append(r.out.Verdicts, ReadingVerdict{i, rd.Probe, finite(rd.Value.Raw()), units.Gravity(finite(float64(used))), verdict})
+		r.tellVerdict(rd.Value, used, verdict)
 	}
+}
+
+// rejectedRun is how many readings in a row must be rejected to be worth an event:
+// single spikes are usual and harm nothing.
+const rejectedRun = 3
+
+// tellVerdict counts what became of a reading, and says when a run of rejections
+// begins, when it ends, and when the device has stepped.
+func (r *run) tellVerdict(read Value, used units.Gravity, v gravity.Verdict) {
+	b := &r.s.Batch
+	run := b.Told.Rejected
+	if v.Believed() {
+		b.Tally, b.Told.Rejected = b.Tally.Accept(), 0
+	} else {
+		b.Tally, b.Told.Rejected = b.Tally.Reject(string(v)), min(run+1, rejectedRun)
+	}
+	e := Event{Probe: r.v.Probes.Hydrometer}
+	switch {
+	case r.v.ByHand: // a person has no frame that steps
+		return
+	case v == gravity.Stepped:
+		e.Kind, e.Reason = DeviceStepped, why(CodeDeviceStepped, num("gravity", float64(used), InGravity), num("shift", r.s.Gravity.Shift, InPoints))
+	case v.Believed() && run >= rejectedRun:
+		e.Kind, e.Reason = GravityBelieved, why(CodeGravityBelieved, num("gravity", float64(used), InGravity))
+	case !v.Believed() && run == rejectedRun-1:
+		e.Kind, e.Reason = GravityRejected, Reason{Code: CodeGravityRejected, Name: string(v), Numbers: []Number{num("raw", read.Raw(), Bare)}}
+	default:
+		return
+	}
+	r.event(e)
 }
 
 // recalibrate begins judging anew where the hydrometer was given another
@@ -165,15 +198,15 @@ func (r *run) calibrated(v Value) units.Gravity {
 	if v.Quantity == SpecificGravity && c.Own {
 		return v.Gravity // it is one already, as in a record of before
 	}
-	if g, ok := c.Apply(v.raw()); ok && c.Own == (v.Quantity == OwnNumber) {
+	if g, ok := c.Apply(v.Raw()); ok && c.Own == (v.Quantity == OwnNumber) {
 		return g
 	}
 	return units.Gravity(math.NaN())
 }
 
 // take corrects a gravity for temperature where that can be done, after its
-// calibration, and hands it to the estimator.
-func (r *run) take(v Value, g units.Gravity, hand bool) gravity.Verdict {
+// calibration, and hands it to the estimator. It gives the gravity that was used.
+func (r *run) take(v Value, g units.Gravity, hand bool) (units.Gravity, gravity.Verdict) {
 	bare := false
 	switch {
 	case v.Corrected:
@@ -184,7 +217,7 @@ func (r *run) take(v Value, g units.Gravity, hand bool) gravity.Verdict {
 	}
 	var verdict gravity.Verdict
 	r.s.Gravity, verdict = r.s.Gravity.Take(gravity.Reading{Points: float64(g.Minus(1)), Hand: hand, Uncorrected: bare && !hand}, r.prior)
-	return verdict
+	return g, verdict
 }
 
 func abs(d units.Kelvins) units.Kelvins {

@@ -82,6 +82,7 @@ type Batch struct {
 	Paused  bool
 	Armed   bool // a person said that the tank may be cooled
 	Told    Told
+	Tally   sense.Tally  // of the hydrometer's readings
 	Filled  Filled       // the turns of wort that were measured
 	Added   units.Points // sugar that went in later
 	Jobs    []Job        // reminders that are due and not answered
@@ -95,6 +96,7 @@ type Batch struct {
 type Told struct {
 	Terminal, Stuck, NotStarted, GravityLost bool
 	StuckAt                                  float64 // points, where it was found stuck
+	Rejected                                 int     // readings of the hydrometer in a row that were not believed
 }
 
 // StageState is where the batch is in its stage.
@@ -184,6 +186,14 @@ type Decision struct {
 	Gauge     Gauge
 	Residual  units.Volumes // carbon dioxide in the beer, at least; 0 = not known
 	Dry       bool          // heat is locked: the tank may be empty
+	Rejected  Rejected
+}
+
+// Rejected is what was not believed of the hydrometer in the last day.
+type Rejected struct {
+	Count int
+	Of    int    // readings
+	Why   string // of the newest one
 }
 
 // Well is one of several thermowells.
@@ -210,9 +220,19 @@ type Outcome struct {
 	Outputs  Outputs
 	Zones    thermal.Zones // the cooling zones that follow Outputs.Cool
 	Events   []Event
-	Answers  []Answer  // to the orders of this step
+	Answers  []Answer // to the orders of this step
+	Verdicts []ReadingVerdict
 	Schedule *Schedule // not nil: from now on this is the batch's schedule
 	Commit   bool
+}
+
+// ReadingVerdict is what became of one reading of the hydrometer.
+type ReadingVerdict struct {
+	Reading int // its place among the readings of the step
+	Probe   ProbeID
+	Raw     float64       // as the device gave it
+	Used    units.Gravity // calibrated, and corrected for temperature then; 0 = there is none
+	Verdict gravity.Verdict
 }
 
 // Snapshot is what everyone outside may see of one finished step of all vessels.
@@ -241,7 +261,8 @@ type View struct {
 	Decision    Decision
 	Heat, Cool  RelayView
 	Probes      []ProbeView
-	Recent      []Stamped // newest events, the last one newest
+	Verdicts    []VerdictCount // on readings of the hydrometer; empty where it has none
+	Recent      []Stamped      // newest events, the last one newest
 }
 
 // StageName is one stage of the running schedule.
@@ -267,6 +288,12 @@ type ProbeView struct {
 type FaultCount struct {
 	Fault Fault
 	Count int64
+}
+
+// VerdictCount counts one verdict on readings since the program started.
+type VerdictCount struct {
+	Verdict gravity.Verdict
+	Count   int64
 }
 
 // Stamped is an event with the wall clock's label.

@@ -143,8 +143,8 @@ func OfNumber(n float64) Value { return Value{Quantity: OwnNumber, Number: n} }
 // ofHydrometer tells whether a hydrometer can have given the value.
 func (v Value) ofHydrometer() bool { return v.Quantity == SpecificGravity || v.Quantity == OwnNumber }
 
-// raw is the number that the hydrometer gave.
-func (v Value) raw() float64 {
+// Raw is the number that the hydrometer gave.
+func (v Value) Raw() float64 {
 	if v.Quantity == OwnNumber {
 		return v.Number
 	}

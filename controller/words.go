@@ -71,6 +71,9 @@ const (
 	ModeChanged     EventKind = "mode-changed"
 	ZoneChanged     EventKind = "zone-changed" // cooling goes by other zones
 	ScheduleDiffers EventKind = "schedule-differs"
+	GravityRejected EventKind = "gravity-rejected" // a run of the hydrometer's readings is not believed
+	GravityBelieved EventKind = "gravity-believed" // and now they are again
+	DeviceStepped   EventKind = "hydrometer-stepped"
 	Recalibrated    EventKind = "recalibrated" // the hydrometer was given another calibration
 )
 
@@ -230,6 +233,9 @@ const (
 	CodeWaitsPitched     Code = "waits-pitched"
 	CodeWaitsConfirm     Code = "waits-confirm"
 	CodeRecalibrated     Code = "recalibrated"
+	CodeGravityRejected  Code = "gravity-rejected"
+	CodeGravityBelieved  Code = "gravity-believed"
+	CodeDeviceStepped    Code = "hydrometer-stepped"
 )
 
 // sentences is the one table of what reasons say. {name} stands for the reason's
@@ -339,6 +345,9 @@ func sentences() map[Code]string {
 		CodeWaitsBeer:        "waits for the beer at {limit}, {beer} now",
 		CodeWaitsPitched:     "waits for the yeast: say pitched",
 		CodeWaitsConfirm:     "waits for a person to confirm: {name}",
+		CodeGravityRejected:  "readings of the hydrometer are not believed, the newest is {raw}: it {name}",
+		CodeGravityBelieved:  "readings of the hydrometer are believed again: {gravity}",
+		CodeDeviceStepped:    "the hydrometer has stepped, by {shift} in all: rejected readings of {gravity} agree for too long to be wrong, and the beer cannot have moved so",
 		CodeRecalibrated:     "the hydrometer has another calibration; judging starts again",
 	}
 }

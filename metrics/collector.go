@@ -126,6 +126,9 @@ func (s scrape) vessel(v *controller.View) {
 	for i := range v.Probes {
 		s.probe(v.Name, &v.Probes[i])
 	}
+	for _, c := range v.Verdicts {
+		s.put(gravityReadings, float64(c.Count), v.Name, c.Verdict.Word())
+	}
 }
 
 // states exports each state as a series, so that none is ever missing.

@@ -21,6 +21,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
@@ -65,6 +66,13 @@ func cellar() *controller.Snapshot {
 					},
 				},
 				Heat: controller.RelayView{Fitted: true, Line: guard.Line{On: true, Switches: 41, OnFor: 5025*time.Second + 500*time.Millisecond}},
+				Verdicts: []controller.VerdictCount{
+					{Verdict: gravity.Accepted, Count: 412},
+					{Verdict: gravity.TooHigh, Count: 7},
+					{Verdict: gravity.TooLow},
+					{Verdict: gravity.Implausible, Count: 1},
+					{Verdict: gravity.Stepped, Count: 2},
+				},
 				Cool: controller.RelayView{Fitted: true, Line: guard.Line{Switches: 250, OnFor: 30 * time.Hour}},
 				Probes: []controller.ProbeView{
 					{ID: "fv1/thermowell", Last: at.Add(-3 * time.Second), Faults: []controller.FaultCount{{Fault: controller.BadChecksum, Count: 2}, {Fault: controller.Unplugged, Count: 1}}},

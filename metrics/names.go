@@ -63,6 +63,7 @@ const (
 	relayOnSeconds      = "restpoint_relay_on_seconds_total"
 	alarmActive         = "restpoint_alarm_active"
 	probeFaults         = "restpoint_probe_faults_total"
+	gravityReadings     = "restpoint_gravity_readings_total"
 	lastReading         = "restpoint_last_reading_timestamp_seconds"
 	lastStep            = "restpoint_last_step_timestamp_seconds"
 	stepDuration        = "restpoint_step_duration_seconds"
@@ -94,6 +95,7 @@ func Table() []Row {
 		{relayOnSeconds, Counter, Seconds, vessel("relay"), "Time for which the relay was on, over all runs of the program."},
 		{alarmActive, Gauge, Truth, vessel("alarm", "priority"), "1 while the alarm stands, acknowledged, shelved or not; 0 for every alarm that does not stand."},
 		{probeFaults, Counter, Count, vessel("probe", "fault"), "Failed readings of a probe since the program started, by what was wrong."},
+		{gravityReadings, Counter, Count, vessel("verdict"), "Readings of the hydrometer in a batch since the program started, by what became of them. Vessels with a hydrometer only."},
 		{lastReading, Gauge, Seconds, vessel("probe"), "Unix time of the newest good reading. Absent before the first one."},
 		{lastStep, Gauge, Seconds, nil, "Unix time of the newest finished step of the control loop."},
 		{stepDuration, Gauge, Seconds, nil, "How long the newest step of the control loop took, all vessels together."},

@@ -30,6 +30,9 @@ type line struct {
 	FinalGravity *float64 `json:"final_gravity,omitempty"`
 	Gravity      *float64 `json:"gravity,omitempty"`
 	Beer         *float64 `json:"beer_celsius,omitempty"`
+	Raw          *float64 `json:"raw,omitempty"`     // of a reading that was not believed, as it was read
+	Used         *float64 `json:"used_sg,omitempty"` // and what was made of it
+	Verdict      string   `json:"verdict,omitempty"` // and why in a word
 }
 
 // estimateEvent is the kind of the lines that only tell what is believed.
@@ -48,6 +51,21 @@ func newEstimate(at time.Duration, d controller.Decision) line {
 	l := line{Hours: round(at.Hours(), 4), Event: estimateEvent, Stage: d.Stage, Kind: string(d.Kind)}
 	if n := len(d.Reasons); n > 0 {
 		l.Reason = d.Reasons[n-1].String()
+	}
+	return l.with(d)
+}
+
+// rejectedEvent is the kind of the lines that tell of a single reading of the
+// hydrometer that was not believed.
+const rejectedEvent = "reading-rejected"
+
+func newRejection(at time.Duration, v controller.ReadingVerdict, d controller.Decision) line {
+	l := line{
+		Hours: round(at.Hours(), 4), Event: rejectedEvent, Stage: d.Stage, Kind: string(d.Kind),
+		Verdict: v.Verdict.Word(), Reason: string(v.Verdict), Raw: number(v.Raw, 6),
+	}
+	if v.Used != 0 {
+		l.Used = number(float64(v.Used), 5)
 	}
 	return l.with(d)
 }

@@ -275,6 +275,24 @@ func (p *player) step(at time.Duration) error {
 	if out.Schedule != nil {
 		p.v = p.v.With(out.Schedule)
 	}
+	if err := p.tell(at, out); err != nil {
+		return err
+	}
+	if p.every > 0 && at >= p.said+p.every {
+		p.said += p.every
+		if err := p.emit(newEstimate(at, out.Decision)); err != nil {
+			return err
+		}
+	}
+	if p.confirmed {
+		p.answer(out.Decision)
+	}
+	return nil
+}
+
+// tell emits what happened, as far as it is the record's and not the replay's own,
+// and each reading that was not believed.
+func (p *player) tell(at time.Duration, out controller.Outcome) error {
 	for _, ev := range out.Events {
 		switch ev.Kind {
 		case controller.OrderTaken, controller.OrderRefused, controller.Resumed, controller.LateLoop, controller.BatchStarted:
@@ -289,14 +307,13 @@ func (p *player) step(at time.Duration) error {
 			return err
 		}
 	}
-	if p.every > 0 && at >= p.said+p.every {
-		p.said += p.every
-		if err := p.emit(newEstimate(at, out.Decision)); err != nil {
+	for _, v := range out.Verdicts {
+		if v.Verdict.Believed() {
+			continue
+		}
+		if err := p.emit(newRejection(at, v, out.Decision)); err != nil {
 			return err
 		}
-	}
-	if p.confirmed {
-		p.answer(out.Decision)
 	}
 	return nil
 }

@@ -29,7 +29,8 @@ decided, and when. Relays are of no account: the beer was led by somebody else.
 RECORD.csv has a header and the columns time (RFC 3339) or hours, beer_celsius
 and gravity_sg, in any order; other columns are ignored, an empty cell is no
 reading. Pitching counts from the first row. What only a person could have given
-(arming, confirmations) blocks, unless --assume-confirmed.`,
+(arming, confirmations) blocks, unless --assume-confirmed. With --json each reading
+of the hydrometer that is not believed is a line too, with its verdict.`,
 		Example: "  restpoint replay batch-12.csv --schedule pale-ale-with-rest --og 1.051 --every 6h",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -92,6 +93,9 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 	return rec.replay(ctx, sch, f.confirmed, every, func(l line) error {
 		if f.json {
 			return l.writeJSON(e.out)
+		}
+		if l.Event == rejectedEvent {
+			return nil // a person is told of runs of them
 		}
 		return l.writeText(e.out)
 	})

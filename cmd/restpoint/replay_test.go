@@ -267,6 +267,37 @@ func TestEstimatesComeAsOftenAsAsked(t *testing.T) {
 	}
 }
 
+// Every reading that is not believed is a line for scripts; people are told of runs.
+func TestRejectedReadingsAreLinesForScripts(t *testing.T) {
+	text := written(usualHead, 100, 0.25, func(h float64) string {
+		g := falling(h)
+		if h == 30 || h >= 50 && h < 52 {
+			g += 0.020
+		}
+		return fmt.Sprintf("%.4f,%.2f,%.4f", h, beerAt(h), g)
+	})
+	var at []float64
+	runs := 0
+	for _, l := range replayed(t, text) {
+		switch l.Event {
+		case rejectedEvent:
+			at = append(at, l.Hours)
+			if l.Verdict != "too-high" || l.Raw == nil || l.Used == nil || math.Abs(*l.Raw-falling(l.Hours)-0.020) > 1e-4 || *l.Used != *l.Raw || l.Reason == "" {
+				t.Errorf("%+v", l)
+			}
+		case string(controller.GravityRejected):
+			runs++
+		}
+	}
+	if len(at) != 9 || at[0] != 30 || at[1] != 50 || at[8] != 51.75 || runs != 1 {
+		t.Errorf("rejected at %v h, %d runs", at, runs)
+	}
+	code, out, errs := try(t, "", "replay", put(t, "r.csv", text), "--schedule", "pale-ale-with-rest")
+	if code != exitOK || strings.Contains(out, rejectedEvent) || !strings.Contains(out, "gravity-rejected") {
+		t.Errorf("exit %d: %s\n%s", code, errs, out)
+	}
+}
+
 // What only a person could have given blocks, unless it is assumed.
 func ale(t *testing.T) *controller.Schedule {
 	t.Helper()

@@ -78,6 +78,9 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 		lines = append(lines, fmt.Sprintf("  gravity %.4f, %.1f points left (likely %.1f to %.1f), will end near %.4f",
 			*v.Gravity, *v.PointsLeft, *v.PointsLeftLow, *v.PointsLeftHigh, *v.FinalGravity))
 	}
+	if v.GravityRejected > 0 {
+		lines = append(lines, fmt.Sprintf("  %d of %d readings of the hydrometer in the last day were not believed; the newest %s", v.GravityRejected, v.GravityReadings, v.WhyRejected))
+	}
 	lines = append(lines, fmt.Sprintf("  heat %s, cool %s", onOff(v.Heat), onOff(v.Cool)))
 	for _, r := range v.Reasons {
 		lines = append(lines, "  "+r)

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/units"
 )
 
@@ -44,6 +45,8 @@ in   {"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","celsius":19.0625},
 out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
       "heat":false,"cool":true,"points_left":21.4,"points_left_low":19.0,
       "points_left_high":24.1,"alarms":[],"events":[],"reasons":["..."]}
+     "gravity_readings" says of each what was made of it (sg) and its verdict:
+     accepted, stepped (a new level of the device), or why it was not believed.
 
 A line that cannot be read is answered by {"error":"..."}, changes nothing, and
 makes the exit code 1 in the end.`,
@@ -229,6 +232,7 @@ type pipeOut struct {
 	Events  []pipeEvent `json:"events"`
 	Reasons []string    `json:"reasons"`
 	Answers []answerOut `json:"answers,omitempty"`
+	Read    []pipeRead  `json:"gravity_readings,omitempty"`
 	WaitS   float64     `json:"wait_s,omitempty"`
 }
 
@@ -240,6 +244,26 @@ type pipeEvent struct {
 	Order  string `json:"order,omitempty"`
 	Say    string `json:"say,omitempty"`
 	Reason string `json:"reason"`
+}
+
+// pipeRead is what became of a reading of the hydrometer.
+type pipeRead struct {
+	Probe   string   `json:"probe"`
+	Raw     float64  `json:"raw"`
+	SG      *float64 `json:"sg"` // calibrated, corrected for temperature then; null: it has none
+	Verdict string   `json:"verdict"`
+	Reason  string   `json:"reason,omitempty"` // where it was not simply accepted
+}
+
+func newPipeRead(v controller.ReadingVerdict) pipeRead {
+	r := pipeRead{Probe: string(v.Probe), Raw: round(v.Raw, 6), Verdict: v.Verdict.Word()}
+	if v.Used != 0 {
+		r.SG = number(float64(v.Used), 5)
+	}
+	if v.Verdict != gravity.Accepted {
+		r.Reason = string(v.Verdict)
+	}
+	return r
 }
 
 type answerOut struct {
@@ -485,6 +509,9 @@ func (p *pipe) answer(out controller.Outcome) pipeOut {
 	}
 	for _, r := range d.Reasons {
 		a.Reasons = append(a.Reasons, r.String())
+	}
+	for _, v := range out.Verdicts {
+		a.Read = append(a.Read, newPipeRead(v))
 	}
 	for _, x := range out.Answers {
 		a.Answers = append(a.Answers, answerOut{x.ID, x.Taken, x.Reason.String()})

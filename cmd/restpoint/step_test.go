@@ -315,8 +315,31 @@ func TestANumberOfADevicesOwnThroughThePipe(t *testing.T) {
 		t.Fatalf("exit %d: %s\n%s", code, errs, out)
 	}
 	all := answers(t, out)
+	if r := all[1].Read; len(r) != 1 || r[0].Probe != "fv1/hydrometer" || r[0].Raw != 60 || r[0].SG == nil || *r[0].SG != 1.0442 || r[0].Verdict != "accepted" || r[0].Reason != "" {
+		t.Errorf("the reading became %+v", r)
+	}
 	if last := all[12]; last.Left == nil || math.Abs(*last.Left-34.2) > 0.01 { // 1.0442 to 1.010
 		t.Errorf("points left %v", last.Left)
+	}
+}
+
+func TestWhatBecameOfAReadingIsToldThroughThePipe(t *testing.T) {
+	var rows []string
+	for _, g := range []string{"1.050", "1.050", "1.050", "1.081", "1.0499"} {
+		rows = append(rows, `{"elapsed_s":600,"readings":[{"probe":"fv1/thermowell","celsius":19},{"probe":"fv1/hydrometer","sg":`+g+`,"at_celsius":20}]}`)
+	}
+	_, out, _ := try(t, strings.Join(rows, "\n")+"\n", stepArgs(t)...)
+	for i, a := range answers(t, out) {
+		want := pipeRead{Probe: "fv1/hydrometer", Raw: 1.081, SG: number(1.081, 5), Verdict: "too-high", Reason: "rises faster than beer can"}
+		switch {
+		case i == 0: // the batch has begun with this very step
+		case len(a.Read) != 1:
+			t.Errorf("line %d: %+v", i, a.Read)
+		case i != 3 && (a.Read[0].Verdict != "accepted" || a.Read[0].Reason != ""):
+			t.Errorf("line %d: %+v", i, a.Read[0])
+		case i == 3 && (a.Read[0].Verdict != want.Verdict || a.Read[0].Reason != want.Reason || a.Read[0].Raw != want.Raw || *a.Read[0].SG != *want.SG):
+			t.Errorf("line %d: %+v, want %+v", i, a.Read[0], want)
+		}
 	}
 }
 

@@ -27,6 +27,29 @@ type Reading struct {
 	Uncorrected bool // neither the source nor we could allow for temperature
 }
 
+// Verdicts lists every verdict, so that counters exist before the first one.
+func Verdicts() []Verdict { return []Verdict{Accepted, TooHigh, TooLow, Implausible, Stepped} }
+
+// Word is the verdict in one word, for counters and scripts.
+func (v Verdict) Word() string {
+	switch v {
+	case Accepted:
+		return "accepted"
+	case TooHigh:
+		return "too-high"
+	case TooLow:
+		return "too-low"
+	case Implausible:
+		return "implausible"
+	case Stepped:
+		return "stepped"
+	}
+	return string(v)
+}
+
+// Believed tells whether the reading was taken in.
+func (v Verdict) Believed() bool { return v == Accepted || v == Stepped }
+
 // State is what is remembered of a batch's gravity. History is kept as levels of
 // two hours, so that it stays small.
 type State struct {

@@ -11,15 +11,17 @@ import (
 	"time"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/units"
 )
 
-// The packed form, version 1: one byte of version, then a deflate stream of
+// The packed form, version 2: one byte of version, then a deflate stream of
 // steps, each
 //
 //	varint   counted ms, as the difference to the step before (first: to 0)
 //	varint   elapsed ms less that difference (0 in a quiet run)
-//	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool; 16 quiet hours
+//	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool; 16 quiet hours;
+//	         32 verdicts follow the readings
 //	uvarint  number of readings, each
 //	           name     the probe
 //	           byte     flags, below
@@ -30,14 +32,26 @@ import (
 //	           uvarint  gravity, or the pressure of a reading of pressure, or a
 //	                    hydrometer's own number, likewise
 //
+//	uvarint  number of verdicts, where there are any, each
+//	           uvarint  which of the step's readings it is on
+//	           name     the verdict
+//	           uvarint  the gravity that was used, against what was read
+//
 // A name is the uvarint index of a name that was met before; the next free index
 // brings a new one, as uvarint length and bytes. A number is the exclusive or of
 // its 64 bits with the last, bytes reversed, so that values with few digits take
-// few bytes. Names and last values begin anew with every pack.
-const packVersion = 1
+// few bytes. Names and last values begin anew with every pack. Version 1 is the
+// same without verdicts.
+const (
+	packVersion     = 2
+	packWithoutWhys = 1
+)
 
-// quietHours is the bit beside the outputs.
-const quietHours = 16
+// The bits beside the outputs.
+const (
+	quietHours = 16
+	judged     = 32
+)
 
 const (
 	flagTemperature = 1 << iota
@@ -73,10 +87,26 @@ func (p *packer) add(t *Telemetry) {
 	if t.Quiet {
 		out |= quietHours
 	}
+	if len(t.Verdicts) > 0 {
+		out |= judged
+	}
 	p.buf = append(p.buf, out)
 	p.buf = binary.AppendUvarint(p.buf, uint64(len(t.Readings)))
 	for i := range t.Readings {
 		p.reading(&t.Readings[i])
+	}
+	if len(t.Verdicts) > 0 {
+		p.verdicts(t)
+	}
+}
+
+func (p *packer) verdicts(t *Telemetry) {
+	p.buf = binary.AppendUvarint(p.buf, uint64(len(t.Verdicts)))
+	for _, v := range t.Verdicts {
+		read := math.Float64bits(t.Readings[v.Reading].Value.Raw())
+		p.buf = binary.AppendUvarint(p.buf, uint64(v.Reading))
+		p.name(string(v.Verdict))
+		p.buf = binary.AppendUvarint(p.buf, bits.ReverseBytes64(read^math.Float64bits(float64(v.Used))))
 	}
 }
 
@@ -190,8 +220,8 @@ func Pack(steps []Telemetry) ([]byte, error) {
 
 // Unpack is the reverse of Pack. It takes any bytes and never panics.
 func Unpack(pack []byte) ([]Telemetry, error) {
-	if len(pack) == 0 || pack[0] != packVersion {
-		return nil, fmt.Errorf("unpack telemetry: not a pack of version %d", packVersion)
+	if len(pack) == 0 || pack[0] != packVersion && pack[0] != packWithoutWhys {
+		return nil, fmt.Errorf("unpack telemetry: not a pack of version %d or %d", packWithoutWhys, packVersion)
 	}
 	raw, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(pack[1:])), mostRaw+1))
 	if err != nil {
@@ -200,7 +230,7 @@ func Unpack(pack []byte) ([]Telemetry, error) {
 	if len(raw) > mostRaw {
 		return nil, fmt.Errorf("unpack telemetry: more than %d bytes", mostRaw)
 	}
-	u := unpacker{raw: raw, last: map[string]lastValue{}}
+	u := unpacker{raw: raw, last: map[string]lastValue{}, whys: pack[0] != packWithoutWhys}
 	var steps []Telemetry
 	for len(u.raw) > 0 && !u.bad {
 		steps = append(steps, u.step())
@@ -216,6 +246,7 @@ type unpacker struct {
 	names   []string
 	last    map[string]lastValue
 	counted int64
+	whys    bool // the pack can hold verdicts
 	bad     bool
 }
 
@@ -224,14 +255,32 @@ func (u *unpacker) step() Telemetry {
 	u.counted += delta
 	t := Telemetry{Counted: u.ms(u.counted), Elapsed: u.ms(u.varint() + delta)}
 	out := u.byte()
-	u.bad = u.bad || out >= 2*quietHours
+	u.bad = u.bad || out >= 2*judged || !u.whys && out >= judged
 	t.Quiet = out&quietHours != 0
 	t.Actual = controller.Outputs{Heat: out&1 != 0, Cool: out&2 != 0}
 	t.Outputs = controller.Outputs{Heat: out&4 != 0, Cool: out&8 != 0}
 	for n := u.uvarint(); n > 0 && !u.bad; n-- {
 		t.Readings = append(t.Readings, u.reading())
 	}
+	if out&judged == 0 {
+		return t
+	}
+	for n := u.uvarint(); n > 0 && !u.bad; n-- {
+		t.Verdicts = append(t.Verdicts, u.verdict(t.Readings))
+	}
 	return t
+}
+
+// verdict reads one, on one of the step's readings.
+func (u *unpacker) verdict(of []controller.Reading) controller.ReadingVerdict {
+	i := u.uvarint()
+	if i >= uint64(len(of)) {
+		u.bad = true
+		return controller.ReadingVerdict{}
+	}
+	v := controller.ReadingVerdict{Reading: int(i), Probe: of[i].Probe, Raw: of[i].Value.Raw(), Verdict: gravity.Verdict(u.name())}
+	v.Used = units.Gravity(math.Float64frombits(bits.ReverseBytes64(u.uvarint()) ^ math.Float64bits(v.Raw)))
+	return v
 }
 
 func (u *unpacker) reading() controller.Reading {

@@ -2,6 +2,7 @@ package record_test
 
 import (
 	"bytes"
+	"encoding/hex"
 	"encoding/json"
 	"math"
 	"reflect"
@@ -10,6 +11,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/plant"
 	"example.org/restpoint/controller/record"
 	"example.org/restpoint/controller/units"
@@ -34,6 +36,25 @@ func TestPackedStepsComeBackUnchanged(t *testing.T) {
 		}},
 		{"a loop that was late, and the first step of a run", []record.Telemetry{{Counted: time.Hour}, {Counted: 2 * time.Hour, Elapsed: time.Hour}, {Counted: time.Millisecond}}},
 		{"every fault, and one that is not known here", []record.Telemetry{{Readings: faults()}}},
+		{"what became of the hydrometer's readings", []record.Telemetry{
+			{
+				Readings: []controller.Reading{
+					{Probe: "fv1/thermowell", Value: controller.OfTemperature(19.0625)},
+					{Probe: "fv1/hydrometer", Value: controller.OfGravity(1.0312)},
+					{Probe: "fv1/hydrometer", Value: controller.OfSample(1.0812, 25)},
+				},
+				Verdicts: []controller.ReadingVerdict{
+					{Reading: 1, Probe: "fv1/hydrometer", Raw: 1.0312, Used: 1.0312, Verdict: gravity.Accepted},
+					{Reading: 2, Probe: "fv1/hydrometer", Raw: 1.0812, Used: 1.0822, Verdict: gravity.TooHigh},
+				},
+			},
+			{Readings: []controller.Reading{{Probe: "fv1/hydrometer", Value: controller.OfGravity(1.0311)}}},
+			{
+				Quiet: true, Actual: controller.Outputs{Heat: true}, Outputs: controller.Outputs{Cool: true},
+				Readings: []controller.Reading{{Probe: "fv1/hydrometer", Value: controller.OfNumber(45.5)}},
+				Verdicts: []controller.ReadingVerdict{{Probe: "fv1/hydrometer", Raw: 45.5, Verdict: gravity.Implausible}},
+			},
+		}},
 		{"values of every form", []record.Telemetry{
 			{Readings: []controller.Reading{
 				{Probe: "a", Age: 17 * time.Millisecond, Value: controller.OfTemperature(19.0625)},
@@ -60,6 +81,48 @@ func TestPackedStepsComeBackUnchanged(t *testing.T) {
 	}
 }
 
+// A pack as the first version of the program wrote it: without verdicts.
+const firstPack = "019ae0c720c8c4c0975666a85f92915a949b5f9e9a93a3ca70e09903235830a332a5283f37b524b5286d87f881670d2cfb1ffcbfbde6d2b929c71927f831703031183030712467a426671797e61e78e6c0cc03d25550945a5c5c5a947a80818503cebe34bb8105100000ffff"
+
+func TestAPackOfTheFirstVersionIsStillRead(t *testing.T) {
+	pack, err := hex.DecodeString(firstPack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []record.Telemetry{
+		{
+			Counted: 5 * time.Second, Elapsed: 5 * time.Second, Quiet: true, Actual: controller.Outputs{Heat: true},
+			Readings: []controller.Reading{
+				{Probe: "fv1/thermowell", Value: controller.OfTemperature(19.0625)},
+				{Probe: "fv1/hydrometer", Age: 1500 * time.Millisecond, Value: controller.OfSample(1.0312, 19.5)},
+			},
+		},
+		{
+			Counted: 10 * time.Second, Elapsed: 5 * time.Second, Outputs: controller.Outputs{Cool: true},
+			Readings: []controller.Reading{
+				{Probe: "fv1/thermowell", Value: controller.Value{}, Fault: controller.BadChecksum},
+				{Probe: "fv1/pressure", Value: controller.OfPressure(51250)},
+			},
+		},
+	}
+	got, err := record.Unpack(pack)
+	if err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("got\n%+v (%v), want\n%+v", got, err, want)
+	}
+	// It knew no verdicts: what looks like some is damage.
+	judged, err := record.Pack([]record.Telemetry{{
+		Readings: []controller.Reading{{Probe: "h", Value: controller.OfGravity(1.05)}},
+		Verdicts: []controller.ReadingVerdict{{Probe: "h", Raw: 1.05, Used: 1.05, Verdict: gravity.Accepted}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	judged[0] = 1
+	if steps, err := record.Unpack(judged); err == nil {
+		t.Errorf("read %+v", steps)
+	}
+}
+
 func faults() []controller.Reading {
 	var list []controller.Reading
 	for _, f := range append(controller.Faults(), "a new one") {
@@ -82,7 +145,7 @@ func TestWhatIsNoPackIsAnError(t *testing.T) {
 	}
 	for name, pack := range map[string][]byte{
 		"nothing":          nil,
-		"another version":  append([]byte{2}, good[1:]...),
+		"another version":  append([]byte{3}, good[1:]...),
 		"half of a pack":   good[:len(good)/2],
 		"bytes of no kind": bytes.Repeat([]byte{1}, 100),
 	} {
@@ -156,7 +219,7 @@ const step = 5 * time.Second
 func note(rig *bench.Rig, tank *bench.Tank, actual controller.Outputs) record.Telemetry {
 	return record.Telemetry{
 		Vessel: "fv1", Batch: tank.State.Batch.ID, Counted: rig.Elapsed, Elapsed: step, Actual: actual, Outputs: tank.Driven,
-		Readings: append([]controller.Reading(nil), tank.Readings...),
+		Readings: append([]controller.Reading(nil), tank.Readings...), Verdicts: tank.Out.Verdicts,
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/record"
 	"example.org/restpoint/controller/relay"
 	"example.org/restpoint/profiles"
@@ -119,6 +120,7 @@ type tank struct {
 	asks       []Ask
 	relayFault bool
 	probes     []controller.ProbeView
+	verdicts   []controller.VerdictCount
 	recent     []controller.Stamped
 	wantBatch  *record.BatchInfo
 }
@@ -136,6 +138,11 @@ func New(cfg Config) *Daemon {
 		t := &tank{Vessel: cfg.Vessels[i]}
 		for _, id := range t.Probes.All() {
 			t.probes = append(t.probes, newProbeView(id))
+		}
+		if t.Probes.Hydrometer != "" {
+			for _, v := range gravity.Verdicts() {
+				t.verdicts = append(t.verdicts, controller.VerdictCount{Verdict: v})
+			}
 		}
 		d.tanks = append(d.tanks, t)
 	}

@@ -139,6 +139,7 @@ func (d *Daemon) step(ctx context.Context) {
 		telemetry = append(telemetry, record.Telemetry{
 			Vessel: t.Vessel.Vessel.Name, Batch: t.State.Batch.ID, Counted: d.counted,
 			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs, Quiet: in.Quiet,
+			Verdicts: t.out.Verdicts,
 		})
 	}
 	levels := wants
@@ -188,6 +189,7 @@ func (t *tank) input(now time.Time, elapsed time.Duration) controller.Input {
 
 func (d *Daemon) decide(t *tank, in controller.Input) {
 	t.State, t.out = controller.Step(t.Vessel.Vessel, t.State, in)
+	t.judge()
 	t.wantBatch = nil
 	if t.Differs {
 		t.Differs = false
@@ -206,6 +208,17 @@ func (d *Daemon) decide(t *tank, in controller.Input) {
 				ID: t.State.Batch.ID, Vessel: t.Vessel.Vessel.Name, Name: t.Name, Schedule: t.Schedule,
 				Original: w.Original, Final: w.Final, FinalSD: w.FinalSD,
 				Volume: t.Volume, Site: t.Section, Who: a.Order.Who,
+			}
+		}
+	}
+}
+
+// judge counts what became of the hydrometer's readings.
+func (t *tank) judge() {
+	for _, v := range t.out.Verdicts {
+		for i := range t.verdicts {
+			if t.verdicts[i].Verdict == v.Verdict {
+				t.verdicts[i].Count++
 			}
 		}
 	}

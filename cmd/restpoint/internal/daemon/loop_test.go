@@ -3,6 +3,7 @@ package daemon_test
 import (
 	"context"
 	"fmt"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -10,6 +11,8 @@ import (
 	"example.org/restpoint/cmd/restpoint/internal/daemon"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/units"
 )
 
 func TestALateLoopTurnsHeatOffForThatStep(t *testing.T) {
@@ -167,6 +170,33 @@ func TestReadingsCarryTheirAge(t *testing.T) {
 		}
 		if last := s.Vessels[0].Probes[1].Last; !last.Equal(s.At.Add(-time.Hour - 2*time.Second)) {
 			t.Errorf("the hydrometer's newest reading is shown as of %v, the step is of %v", last, s.At)
+		}
+	})
+}
+
+// What became of the hydrometer's readings is counted, shown, and stored beside
+// them.
+func TestEveryVerdictIsCountedAndStored(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := open(t, nil)
+		defer c.close()
+		c.begin(19)
+		for _, g := range []units.Gravity{1.050, 1.0502, 1.090, 1.0501, 1.3} {
+			pass(10 * time.Minute)
+			c.readings <- controller.Reading{Probe: hydrometer, Value: controller.OfGravity(g)}
+			c.reading(19)
+			s := c.tick()
+			noted := c.disk.newest(t)
+			if len(noted.Verdicts) != 1 || noted.Verdicts[0].Used != g || noted.Readings[noted.Verdicts[0].Reading].Probe != hydrometer {
+				t.Errorf("%v: stored %+v", g, noted.Verdicts)
+			}
+			if g < 1.2 {
+				continue
+			}
+			want := []controller.VerdictCount{{Verdict: gravity.Accepted, Count: 3}, {Verdict: gravity.TooHigh, Count: 1}, {Verdict: gravity.TooLow}, {Verdict: gravity.Implausible, Count: 1}, {Verdict: gravity.Stepped}}
+			if got := s.Vessels[0].Verdicts; !slices.Equal(got, want) {
+				t.Errorf("counted %+v, want %+v", got, want)
+			}
 		}
 	})
 }

@@ -88,7 +88,7 @@ func (t *tank) view(driven controller.Outputs) controller.View {
 		Name: t.Vessel.Vessel.Name, Decision: t.out.Decision,
 		Heat:   relayView(t.Heat.Fitted, t.State.Guard.Heat, driven.Heat),
 		Cool:   relayView(t.Cool.Fitted, t.State.Guard.Cool, driven.Cool),
-		Recent: slices.Clone(t.recent),
+		Recent: slices.Clone(t.recent), Verdicts: slices.Clone(t.verdicts),
 	}
 	for _, p := range t.probes {
 		p.Faults = slices.Clone(p.Faults)

@@ -41,6 +41,9 @@ type VesselJSON struct {
 	Pressure        *float64    `json:"top_pressure_kilopascals"`
 	Residual        *float64    `json:"residual_co2_volumes"`
 	Gravity         *float64    `json:"gravity_sg"`
+	GravityReadings int         `json:"gravity_readings_last_day"`
+	GravityRejected int         `json:"gravity_rejected_last_day"`
+	WhyRejected     string      `json:"gravity_rejected_why,omitempty"` // of the newest one
 	PointsLeft      *float64    `json:"points_left"`
 	YeastHeat       *HeatJSON   `json:"yeast_heat"`
 	PointsLeftLow   *float64    `json:"points_left_low"`
@@ -148,6 +151,7 @@ func vesselJSON(v *controller.View) VesselJSON {
 		j.Gravity, j.FinalGravity = number(float64(g.Now), 5), number(float64(g.Final), 5)
 		j.PointsLeft, j.PointsLeftLow, j.PointsLeftHigh = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
 	}
+	j.GravityReadings, j.GravityRejected, j.WhyRejected = d.Rejected.Of, d.Rejected.Count, d.Rejected.Why
 	for _, w := range d.Wells {
 		j.Wells = append(j.Wells, WellJSON{string(w.Probe), celsius(w.Thermometer)})
 	}
