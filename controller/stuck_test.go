@@ -93,22 +93,47 @@ func TestAPrimaryWithoutGravity(t *testing.T) {
 // Ale begins within 18 to 30 h, lager within 30 to 48 h (common practice).
 func TestAFermentationThatDoesNotBegin(t *testing.T) {
 	for name, c := range map[string]struct {
-		at    units.Celsius
-		alarm time.Duration
-	}{"an ale": {19, 30 * time.Hour}, "a lager": {10, 48 * time.Hour}} {
+		at          units.Celsius
+		slow, alarm time.Duration
+	}{"an ale": {19, 18 * time.Hour, 30 * time.Hour}, "a lager": {10, 30 * time.Hour, 48 * time.Hour}} {
 		t.Run(name, func(t *testing.T) {
 			s := two(condition{Kind: controller.PointsLeft, Points: 6})
 			s.Stages[0].Target.To = c.at
 			d := on(t, s)
 			d.beer = c.at
 			d.sg = func(time.Duration) units.Gravity { return 1.052 }
-			d.run(c.alarm - time.Hour)
+			d.run(c.slow - time.Hour)
+			if d.s.Alarms.Raised(alarms.SlowStart) {
+				t.Errorf("slow within %v", c.slow)
+			}
+			d.run(2 * time.Hour)
+			if d.s.Alarms.Raised(alarms.SlowStart) {
+				t.Error("the hydrometer was given no time to show a fall")
+			}
+			d.run(6 * time.Hour)
+			if !d.s.Alarms.Raised(alarms.SlowStart) || d.s.Alarms.Raised(alarms.NotStarted) {
+				t.Errorf("after %v: slow %v, not started %v", c.slow, d.s.Alarms.Raised(alarms.SlowStart), d.s.Alarms.Raised(alarms.NotStarted))
+			}
+			d.run(c.alarm - c.slow - 8*time.Hour)
 			if d.happened(controller.NotStarted) != 0 {
 				t.Errorf("told within %v", c.alarm)
 			}
 			d.run(2 * time.Hour)
 			if d.happened(controller.NotStarted) != 1 || !d.s.Alarms.Raised(alarms.NotStarted) {
 				t.Errorf("told %d times after %v", d.happened(controller.NotStarted), c.alarm)
+			}
+			d.run(2 * time.Hour) // the alarm of the lower level is over by then
+			if d.s.Alarms.Raised(alarms.SlowStart) {
+				t.Error("slow and not started stand together")
+			}
+			raised := 0
+			for _, e := range d.log {
+				if e.Kind == controller.AlarmRaised && e.Alarm == string(alarms.SlowStart) {
+					raised++
+				}
+			}
+			if raised != 1 {
+				t.Errorf("slow-start was raised %d times", raised)
 			}
 			d.sg = func(time.Duration) units.Gravity { return 1.048 }
 			d.run(8 * time.Hour)
@@ -188,5 +213,19 @@ func TestRemindersLookThroughConditions(t *testing.T) {
 				t.Errorf("after %v, want %v", got, want)
 			}
 		})
+	}
+}
+
+// A fermentation that begins between the two levels is warned of once, and the
+// warning goes by itself.
+func TestAFermentationThatBeginsLate(t *testing.T) {
+	d := on(t, two(condition{Kind: controller.PointsLeft, Points: 6}))
+	d.sg = func(since time.Duration) units.Gravity {
+		return units.Gravity(1.052).Plus(units.Points(-max(0, since.Hours()-24) * 0.8))
+	}
+	d.until(25*time.Hour, func() bool { return d.s.Alarms.Raised(alarms.SlowStart) })
+	d.until(12*time.Hour, func() bool { return !d.s.Alarms.Raised(alarms.SlowStart) })
+	if d.happened(controller.NotStarted) != 0 || d.s.Alarms.Raised(alarms.NotStarted) {
+		t.Error("it counts as not started")
 	}
 }

@@ -35,6 +35,7 @@ const (
 	RelayFault      ID = "relay-fault"
 	LateLoop        ID = "late-loop"
 	NotStarted      ID = "not-started"
+	SlowStart       ID = "slow-start"
 	Stuck           ID = "stuck"
 	GravityLost     ID = "gravity-lost"
 	GravityDoubtful ID = "gravity-doubtful"
@@ -64,7 +65,8 @@ type Row struct {
 }
 
 // Table lists every alarm in the order in which they are shown. Delays are
-// engineering judgement for vessels that move a few kelvins a day.
+// engineering judgement for vessels that move a few kelvins a day; that of a slow
+// start is what a hydrometer takes to show a fall that has begun.
 func Table() []Row {
 	return []Row{
 		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
@@ -81,6 +83,7 @@ func Table() []Row {
 		{BeerTooCold, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours", true},
 		{StateLost, High, 0, 0, "the stored state of a running batch is missing or not understood", "the vessel idles, both relays off", "start the batch again or return it to its stage", "hours", true},
 		{NotStarted, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day", false},
+		{SlowStart, Low, 6 * time.Hour, time.Hour, "the gravity has hardly fallen yet, later than is usual after pitching", "other microbes gain on the yeast while the wort is sweet; if it goes on, a high alarm follows", "look for foam and gas; check the temperature and the hydrometer; have yeast at hand", "half a day", false},
 		{Stuck, High, 0, time.Hour, "gravity stopped falling above where this beer should end", "sweet beer that may start again in the keg", "rouse, warm, taste; then advance or wait", "a day", false},
 		{GravityLost, Low, 0, 0, "the hydrometer is silent", "stages that wait for gravity do not advance", "look at the hydrometer, or enter a sample by hand", "a day", false},
 		{GravityDoubtful, Low, 6 * time.Hour, 2 * time.Hour, "hydrometer and heat of the beer contradict each other", "a stage may end too early or too late", "enter a sample by hand; look at the hydrometer: foam, yeast on it, the wall", "a day", false},

@@ -104,9 +104,12 @@ func TestTwoWeeksOfAPaleAle(t *testing.T) {
 					case controller.StageEntered:
 						entered = append(entered, entry{e.Stage, time.Since(began)})
 					case controller.AlarmRaised, controller.LateLoop, controller.ProbeLost, controller.OrderRefused:
-						if e.Alarm == string(alarms.NeedsArming) {
+						switch e.Alarm {
+						case string(alarms.NeedsArming):
 							asked++ // the modelled tank has a vacuum breaker only
 							continue
+						case string(alarms.SlowStart):
+							continue // the hydrometer shows the first fall hours late
 						}
 						unexpected = append(unexpected, e.String())
 					default:
