@@ -1,6 +1,8 @@
 package controller
 
 import (
+	"time"
+
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -13,21 +15,47 @@ import (
 // moves to its rest: late warmth costs more than early.
 const StuckRest units.Points = 12
 
-// fallback moves a primary to its rest where gravity cannot do it any more.
+// stuckStay is how long a stage that advances when the beer is stuck has it at the
+// least: the time over which a beer is found stuck. Else a beer that was stuck in
+// one stage would run through every other.
+const stuckStay = 36 * time.Hour
+
+// fallback moves on where gravity cannot do it any more: out of a stage in which
+// the beer is stuck, as the schedule says, and a primary to its rest.
 func (r *run) fallback(st *Stage) {
 	next := r.next()
-	if st.Kind != Primary || next == nil || next.Kind != Rest || r.s.Batch.Paused || !r.beerKnown() {
+	if next == nil || next.Kind == Crash || r.s.Batch.Paused || !r.beerKnown() {
 		return
 	}
+	if because, so := r.leavesStuck(st, next); so {
+		r.enter(r.s.Stage.Index+1, because)
+		return
+	}
+	if st.Kind == Primary && next.Kind == Rest && r.gravityLost() {
+		r.restBlind(st)
+	}
+}
+
+// leavesStuck tells whether a stage ends because the beer is stuck in it.
+func (r *run) leavesStuck(st, next *Stage) (Reason, bool) {
+	if !r.s.Batch.Told.Stuck {
+		return Reason{}, false
+	}
+	over := r.s.Gravity.True() - r.prior.Final
+	switch st.Stuck {
+	case Ask:
+		return Reason{}, false
+	case Advance:
+		return why(CodeStuckAdvance, num("above", over, InPoints)), r.s.Stage.In >= stuckStay
+	}
+	usual := st.Kind == Primary && next.Kind == Rest && over <= float64(StuckRest)
+	return why(CodeStuckRest, num("above", over, InPoints), num("limit", float64(StuckRest), InPoints)), usual
+}
+
+// restBlind begins the rest of a beer whose hydrometer is silent, once the late
+// forecast has passed.
+func (r *run) restBlind(st *Stage) {
 	g := r.s.Gravity
-	over := g.True() - r.prior.Final
-	if r.s.Batch.Told.Stuck && over <= float64(StuckRest) {
-		r.enter(r.s.Stage.Index+1, why(CodeStuckRest, num("above", over, InPoints), num("limit", float64(StuckRest), InPoints)))
-		return
-	}
-	if !r.gravityLost() {
-		return
-	}
 	points := units.Points(6)
 	for _, c := range r.leaves(st) {
 		if c.Kind == PointsLeft {

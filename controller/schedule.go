@@ -45,6 +45,7 @@ type Stage struct {
 	Target  Target
 	Until   Condition // Kind Never only in the last stage
 	Longest Longest
+	Stuck   Then // primary and rest: what happens when the beer is stuck; empty = as is usual for its kind
 	ByClock bool // the brewer accepts that the clock alone ends this stage
 	Remind  []Reminder
 }

@@ -52,6 +52,69 @@ func TestAStuckPrimary(t *testing.T) {
 	}
 }
 
+// What the schedule says of a stuck beer is done, and not what is usual.
+func TestAStuckBeerAsTheScheduleSays(t *testing.T) {
+	for name, c := range map[string]struct {
+		primary, rest controller.Then
+		end           units.Gravity
+		want          string
+	}{
+		"eight points above, the primary asks":          {controller.Ask, "", 1.018, "primary"},
+		"eight points above, the primary advances":      {controller.Advance, "", 1.018, "diacetyl rest"},
+		"twenty points above, the primary advances":     {controller.Advance, "", 1.030, "diacetyl rest"},
+		"twenty points above, nothing is said":          {"", "", 1.030, "primary"},
+		"the rest never advances into a crash":          {controller.Advance, controller.Advance, 1.018, "diacetyl rest"},
+		"eight points above, the rest asks of its own":  {"", controller.Ask, 1.018, "diacetyl rest"},
+		"twenty points above, only the rest would move": {"", controller.Advance, 1.030, "primary"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := ale()
+			s.Stages[1].Until = condition{Kind: controller.GravityAtMost, Gravity: 1.012}
+			s.Stages[1].Stuck, s.Stages[2].Stuck = c.primary, c.rest
+			d := on(t, s)
+			d.must(verb(controller.PitchedNow))
+			d.wide().sg = fall(c.end)
+			d.until(300*time.Hour, func() bool { return d.happened(controller.StuckFound) > 0 })
+			d.run(80 * time.Hour)
+			d.at(c.want)
+			if !d.s.Alarms.Raised(alarms.Stuck) || d.happened(controller.StuckFound) != 1 {
+				t.Errorf("alarm %v, told %d times", d.s.Alarms.Raised(alarms.Stuck), d.happened(controller.StuckFound))
+			}
+		})
+	}
+}
+
+// A beer that is stuck in one stage does not run through every other: each has it
+// for as long as it takes to find a beer stuck.
+func TestAStuckBeerStaysAWhileInEachStage(t *testing.T) {
+	s := ale()
+	s.Stages[1].Until = condition{Kind: controller.GravityAtMost, Gravity: 1.012}
+	warm := s.Stages[1]
+	warm.Name, warm.Target.To, warm.Stuck = "warmer", 21, controller.Advance
+	s.Stages[1].Stuck = controller.Advance
+	s.Stages = append(s.Stages[:2:2], append([]controller.Stage{warm}, s.Stages[2:]...)...)
+	d := on(t, s)
+	d.must(verb(controller.PitchedNow))
+	d.wide().sg = fall(1.024)
+	d.until(300*time.Hour, func() bool { return d.out.Decision.Stage == "warmer" })
+	d.run(35 * time.Hour)
+	d.at("warmer")
+	d.run(2 * time.Hour)
+	d.at("diacetyl rest")
+	for _, e := range d.log {
+		if e.Kind == controller.StageEntered && e.Stage != "fill" && e.Stage != "primary" && e.Reason.Code != controller.CodeStuckAdvance {
+			t.Errorf("%s began because %s", e.Stage, e.Reason)
+		}
+	}
+	// And a pause, or a lost thermometer, holds it as it holds everything.
+	p := on(t, s)
+	p.must(verb(controller.PitchedNow))
+	p.wide().sg = fall(1.024)
+	p.must(verb(controller.Pause))
+	p.run(200 * time.Hour)
+	p.at("primary")
+}
+
 // Who returns a stuck beer to its primary wants it there.
 func TestAReturnedStuckBeerIsNotMovedOnAtOnce(t *testing.T) {
 	d := byGravity(t)

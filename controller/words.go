@@ -167,6 +167,7 @@ const (
 	CodeConfirmed        Code = "confirmed"
 	CodeLongest          Code = "longest"
 	CodeStuckRest        Code = "stuck-rest"
+	CodeStuckAdvance     Code = "stuck-advance"
 	CodeBlindRest        Code = "blind-rest"
 	CodeStarted          Code = "started"
 	CodeEndedOff         Code = "ended-off"
@@ -280,6 +281,7 @@ func sentences() map[Code]string {
 		CodeConfirmed:        "confirmed: {name}",
 		CodeLongest:          "the stage's limit of {longest} is reached and the schedule says advance",
 		CodeStuckRest:        "stuck {above} above the expected end, within {limit}: the rest begins, late warmth costs more than early",
+		CodeStuckAdvance:     "stuck {above} above the expected end, and the schedule says advance",
 		CodeBlindRest:        "no gravity for {silent} and the late forecast of {late} has passed: the rest begins",
 		CodeStarted:          "batch {name} is started",
 		CodeEndedOff:         "batch {name} is ended, both relays off",

@@ -15,6 +15,7 @@ func check(s *controller.Schedule, drafts []*draft) {
 		last := i == len(drafts)-1
 		d.checkEnd(last)
 		d.checkClock()
+		d.checkStuck()
 		for _, l := range d.leaves {
 			d.checkPlace(l)
 		}
@@ -47,10 +48,17 @@ func (d *draft) checkEnd(last bool) {
 		}
 		return
 	}
-	for _, v := range []*strict.Value{d.until, d.longest, d.byClock} {
-		v.FailKey(LastStageEnds, "the last stage holds until a person ends the batch; it has no until, longest or by-clock")
+	for _, v := range []*strict.Value{d.until, d.longest, d.stuck, d.byClock} {
+		v.FailKey(LastStageEnds, "the last stage holds until a person ends the batch; it has no until, longest, stuck or by-clock")
 	}
 	d.stage.Longest = controller.Longest{}
+}
+
+// checkStuck holds that a beer can be found stuck in its stage.
+func (d *draft) checkStuck() {
+	if k := d.stage.Kind; d.stuck.Given() && d.kind.Good() && k != controller.Primary && k != controller.Rest {
+		d.stuck.FailKey(StuckPlace, "only in a stage of kind primary or rest is a beer found stuck; this one is of kind %s", k)
+	}
 }
 
 // checkClock holds that a clock alone ends no stage, unless the brewer accepts it.
@@ -176,6 +184,9 @@ func (d *draft) checkCold(next *draft) {
 	}
 	if d.stage.Longest.Then == controller.Advance {
 		d.then.Fail(AdvanceCold, "a limit of time never cools the beer down, and the next stage, %q, would; write ask", next.stage.Name)
+	}
+	if d.stage.Stuck == controller.Advance {
+		d.stuckThen.Fail(AdvanceCold, "a stuck beer is never cooled down by itself, and the next stage, %q, would; write ask", next.stage.Name)
 	}
 }
 

@@ -48,14 +48,32 @@ func explainStage(s *controller.Schedule, i int) []string {
 	if st.Longest.For > 0 {
 		out = append(out, explainLongest(st))
 	}
-	if st.Kind == controller.Primary && i+1 < len(s.Stages) && s.Stages[i+1].Kind == controller.Rest {
-		out = append(out, fmt.Sprintf("Moves on with an alarm when the beer is stuck %v or less above its expected end, or when the hydrometer has been silent past the late forecast: late warmth costs more than early.", controller.StuckRest))
-	}
+	out = append(out, explainStuck(s, i)...)
 	if i+1 < len(s.Stages) && intoCold(st, &s.Stages[i+1]) && !st.Until.MustBe(controller.Confirmed) {
 		out = append(out, "Then crashes without a taste test: nobody is asked to confirm anything first.")
 	}
 	for _, r := range st.Remind {
 		out = append(out, explainReminder(r))
+	}
+	return out
+}
+
+// explainStuck says what happens when gravity cannot end the stage.
+func explainStuck(s *controller.Schedule, i int) []string {
+	st := &s.Stages[i]
+	toRest := st.Kind == controller.Primary && i+1 < len(s.Stages) && s.Stages[i+1].Kind == controller.Rest
+	const silent = "when the hydrometer has been silent past the late forecast: late warmth costs more than early."
+	var out []string
+	switch {
+	case st.Stuck == controller.Ask:
+		out = append(out, "When the beer is stuck an alarm asks a person what to do.")
+	case st.Stuck == controller.Advance:
+		out = append(out, "When the beer is stuck an alarm is raised and the next stage begins all the same, however far above its end it is.")
+	case toRest:
+		return []string{fmt.Sprintf("Moves on with an alarm when the beer is stuck %v or less above its expected end, or "+silent, controller.StuckRest)}
+	}
+	if toRest {
+		out = append(out, "Moves on with an alarm "+silent)
 	}
 	return out
 }

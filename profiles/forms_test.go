@@ -140,6 +140,8 @@ func TestLimitsClocksAndRemindersAreReadToTheirFields(t *testing.T) {
 		{"a limit that asks", "until: {confirmed: go}, longest: {for: 9 d, then: ask}", controller.Stage{Longest: controller.Longest{For: 9 * units.Day, Then: controller.Ask}}},
 		{"a limit that says nothing asks", "until: {confirmed: go}, longest: {for: 1 min}", controller.Stage{Longest: controller.Longest{For: time.Minute, Then: controller.Ask}}},
 		{"a limit that moves on", "until: {confirmed: go}, longest: {then: advance, for: 365 d}", controller.Stage{Longest: controller.Longest{For: 365 * units.Day, Then: controller.Advance}}},
+		{"a stuck beer that asks", "until: {confirmed: go}, stuck: {then: ask}", controller.Stage{Longest: limit, Stuck: controller.Ask}},
+		{"a stuck beer that moves on", "until: {confirmed: go}, stuck: {then: advance}", controller.Stage{Longest: limit, Stuck: controller.Advance}},
 		{"a clock that is accepted", "until: {confirmed: go}, by-clock: accepted", controller.Stage{Longest: limit, ByClock: true}},
 		{"a reminder some time after", `until: {confirmed: go}, remind: [{when: {after: 36 h}, say: "dump the cone"}]`, controller.Stage{
 			Longest: limit,
@@ -235,6 +237,8 @@ func TestEachLimitOfMeaningHasTwoSides(t *testing.T) {
 		{"a name of sixty letters", long(60), long(61), "long-text"},
 		{"names that differ in a letter", with(t, "name: cold hold", "name: crashh"), with(t, "name: cold hold", "name: Crash"), string(profiles.NameTwice)},
 		{"a limit that asks before the cold", with(t, "over: 48 h}}", "over: 48 h}}\n    longest: {for: 9 d, then: ask}"), with(t, "over: 48 h}}", "over: 48 h}}\n    longest: {for: 9 d, then: advance}"), string(profiles.AdvanceCold)},
+		{"a stuck beer that asks before the cold", with(t, "over: 48 h}}", "over: 48 h}}\n    stuck: {then: ask}"), with(t, "over: 48 h}}", "over: 48 h}}\n    stuck: {then: advance}"), string(profiles.AdvanceCold)},
+		{"a stuck beer that moves on into a rest", with(t, "{points-left: 6}", "{points-left: 6}\n    stuck: {then: advance}"), with(t, "{pitched: true}", "{pitched: true}\n    stuck: {then: ask}"), string(profiles.StuckPlace)},
 		{"terminal in one branch of an all", with(t, "{terminal: {within: 1 point, over: 48 h}}", "{all: [{points-left: 2}, {terminal: {within: 1 point, over: 48 h}}]}"), with(t, "{terminal: {within: 1 point, over: 48 h}}", "{any: [{points-left: 2}, {terminal: {within: 1 point, over: 48 h}}]}"), string(profiles.UnguardedCold)},
 		{"a clock in an all with a gravity", with(t, "{points-left: 6}", "{all: [{points-left: 6}, {for: 2 d}]}"), with(t, "{points-left: 6}", "{any: [{points-left: 6}, {for: 2 d}]}"), string(profiles.ClockAlone)},
 		{"a reminder of a stage to come", with(t, "beer-at: 1 C}", "beer-at: 1 C}\n    remind: [{when: {before: cold hold, by: 1 h}, say: x}]"), with(t, "beer-at: 1 C}", "beer-at: 1 C}\n    remind: [{when: {before: crash, by: 1 h}, say: x}]"), string(profiles.RemindStage)},

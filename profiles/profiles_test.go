@@ -283,6 +283,46 @@ func TestTheYeastCanWarmTheBeerByItsExtractOnly(t *testing.T) {
 	}
 }
 
+// What happens to a stuck beer is told as it is done.
+func TestWhatAStuckBeerDoesIsExplained(t *testing.T) {
+	t.Parallel()
+	const (
+		asks, goesOn = "When the beer is stuck an alarm asks", "the next stage begins all the same, however far above its end it is."
+		usual, blind = "12 points or less above its expected end, or when the hydrometer", "Moves on with an alarm when the hydrometer has been silent"
+	)
+	for _, row := range []struct {
+		name      string
+		old, new  string
+		said, not []string
+	}{
+		{"nothing is said of it", "", "", []string{usual}, []string{asks, goesOn, blind}},
+		{"a primary asks", "{points-left: 6}", "{points-left: 6}\n    stuck: {then: ask}", []string{asks, blind}, []string{usual, goesOn}},
+		{"a primary moves on", "{points-left: 6}", "{points-left: 6}\n    stuck: {then: advance}", []string{goesOn, blind}, []string{usual, asks}},
+		{"a rest asks", "over: 48 h}}", "over: 48 h}}\n    stuck: {then: ask}", []string{asks, usual}, []string{goesOn, blind}},
+	} {
+		src := with(t)
+		if row.old != "" {
+			src = with(t, row.old, row.new)
+		}
+		s, warnings, err := profiles.Parse("a.yaml", src)
+		if err != nil || len(warnings) > 0 {
+			t.Errorf("%s: %v, %v", row.name, err, warnings)
+			continue
+		}
+		text := strings.Join(strings.Fields(profiles.Explain(s)), " ")
+		for _, want := range row.said {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: %q is missing in %s", row.name, want, text)
+			}
+		}
+		for _, not := range row.not {
+			if strings.Contains(text, not) {
+				t.Errorf("%s: %q is said in %s", row.name, not, text)
+			}
+		}
+	}
+}
+
 func TestEveryConditionIsExplained(t *testing.T) {
 	t.Parallel()
 	src := with(t, "{pitched: true}", "{all: [{pitched: true}, {any: [{for: 2 h}, {confirmed: full}]}]}",
@@ -375,7 +415,7 @@ func sound(t *testing.T, s *controller.Schedule) {
 			t.Fatalf("stage %d of %d ends wrongly: %+v", i+1, len(s.Stages), st)
 		}
 		if !last && s.Stages[i+1].Kind == controller.Crash &&
-			(st.Longest.Then != controller.Ask || !st.Until.MustBe(controller.Terminal, controller.Confirmed)) {
+			(st.Longest.Then != controller.Ask || st.Stuck == controller.Advance || !st.Until.MustBe(controller.Terminal, controller.Confirmed)) {
 			t.Fatalf("lets the beer into the cold: %+v", st)
 		}
 		for _, c := range st.Until.Leaves() {

@@ -105,6 +105,9 @@ func drawStage(t *rapid.T, n int, before *controller.Stage) controller.Stage {
 		s.Longest = controller.Longest{For: hours(t, "longest", 1, 8760), Then: controller.Ask}
 	}
 	s.ByClock = rapid.Bool().Draw(t, "by clock")
+	if s.Kind == controller.Primary || s.Kind == controller.Rest {
+		s.Stuck = rapid.SampledFrom([]controller.Then{"", controller.Ask}).Draw(t, "stuck")
+	}
 	if s.Kind != controller.Fill && rapid.Bool().Draw(t, "by points") {
 		s.Remind = append(s.Remind, controller.Reminder{When: controller.RemindPoints, Points: units.Points(tenths(t, "points", 5, 600)), Say: drawWords(t, "say")})
 	}
@@ -145,6 +148,7 @@ func drawSchedule(t *rapid.T) *controller.Schedule {
 		}
 	}
 	s.Stages[last].Until, s.Stages[last].Longest, s.Stages[last].ByClock = controller.Condition{}, controller.Longest{}, false
+	s.Stages[last].Stuck = ""
 	return s
 }
 
@@ -246,6 +250,9 @@ func write(s *controller.Schedule) string {
 		}
 		if st.Longest != controller.DefaultLongest(st.Kind) && st.Longest.For > 0 {
 			fmt.Fprintf(&b, "  longest: {for: %s, then: %s}\n", in(st.Longest.For), st.Longest.Then)
+		}
+		if st.Stuck != "" {
+			fmt.Fprintf(&b, "  stuck: {then: %s}\n", st.Stuck)
 		}
 		if st.ByClock {
 			b.WriteString("  by-clock: accepted\n")

@@ -42,7 +42,7 @@ const (
 type draft struct {
 	stage *controller.Stage
 
-	item, name, kind, to, until, longest, then, byClock *strict.Value
+	item, name, kind, to, until, longest, then, byClock, stuck, stuckThen *strict.Value
 
 	whole   bool // until was read without a problem
 	endless bool // until is left out, not misspelt
@@ -116,6 +116,12 @@ func stage(item *strict.Value, s *controller.Stage) *draft {
 	s.Longest = controller.DefaultLongest(s.Kind)
 	if d.longest = m.Opt("longest"); d.longest.Given() {
 		s.Longest = d.limit(d.longest.Map("a limit such as {for: 10 d, then: ask}"))
+	}
+	if d.stuck = m.Opt("stuck"); d.stuck.Given() {
+		w := d.stuck.Map("what happens when the beer is stuck, such as {then: ask}")
+		d.stuckThen = w.Need("then")
+		s.Stuck = controller.Then(d.stuckThen.Word(string(controller.Ask), string(controller.Advance)))
+		w.Done()
 	}
 	if d.byClock = m.Opt("by-clock"); d.byClock.Given() {
 		s.ByClock = d.byClock.Word("accepted") != ""

@@ -23,6 +23,7 @@ const (
 	PitchedPlace    strict.Rule = "pitched-place"
 	NoYeastYet      strict.Rule = "no-yeast-yet"
 	OutOfReach      strict.Rule = "out-of-reach"
+	StuckPlace      strict.Rule = "stuck-place"
 )
 
 // Rules lists the rules of meaning that refuse a schedule.
@@ -30,6 +31,8 @@ func Rules() []strict.Rule {
 	return []strict.Rule{
 		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, HeatPlace, WortOrder, ManyStages,
 		NameTwice, UntilMissing, LastStageEnds, AdvanceCold, UnguardedCold, ClockAlone, PitchedPlace, NoYeastYet, OutOfReach,
+		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, WortOrder, ManyStages,
+		NameTwice, UntilMissing, LastStageEnds, AdvanceCold, UnguardedCold, ClockAlone, PitchedPlace, NoYeastYet, OutOfReach, StuckPlace,
 	}
 }
 
