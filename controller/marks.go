@@ -89,6 +89,7 @@ func (r *run) mark(k MarkKind, volume units.Litres, of units.Gravity, added unit
 	r.prior = priorOf(r.wort())
 	if e.Moves {
 		r.s.Gravity = r.s.Gravity.Moved()
+		r.s.Batch.Diacetyl = r.s.Batch.Diacetyl.Lose()
 	}
 	r.s.Gravity = r.s.Gravity.Mark(e.Lower, e.Wider)
 	r.unjudge()

@@ -171,6 +171,7 @@ func (r *run) pitched() (Reason, bool) {
 	}
 	r.s.Batch.Pitched, r.s.Batch.Since, r.s.Full = true, 0, true
 	r.s.Gravity = r.s.Gravity.Pitch()
+	r.s.Batch.Diacetyl = gravity.Diacetyl{}
 	return taken(CodePitched)
 }
 

@@ -3,6 +3,7 @@ package controller
 import (
 	"time"
 
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -65,6 +66,33 @@ func (r *run) restBlind(st *Stage) {
 	if _, late, ok := g.Until(float64(points), r.prior); ok && g.Silent().Hours() >= late {
 		r.enter(r.s.Stage.Index+1, why(CodeBlindRest, num("silent", g.Silent().Seconds(), InTime), num("late", late*3600, InTime)))
 	}
+}
+
+// diacetyl follows what a published model makes of the beer's course. It is shown
+// during the rest, as advice: nothing waits for it and nothing follows from it.
+func (r *run) diacetyl() {
+	b, g, beer := &r.s.Batch, &r.s.Gravity, r.s.Sense.Beer
+	if !b.Pitched || !r.tick() {
+		return
+	}
+	b.Diacetyl = b.Diacetyl.Follow(gravity.Sight{
+		Since: b.Since, Seen: beer.Usable() && g.Est.Known && g.Silent() < lookEvery*6,
+		Eaten: g.Fallen(r.prior), Left: g.Est.Level - g.Est.Final, Celsius: float64(beer.Celsius),
+	})
+}
+
+// advise shows the estimate with its limits, or that there is none.
+func (r *run) advise() {
+	if r.kind() != Rest {
+		return
+	}
+	d := r.s.Batch.Diacetyl
+	r.out.Decision.Diacetyl = d
+	if !d.Known() {
+		r.reasons = append(r.reasons, Reason{Code: CodeDiacetylUnknown})
+		return
+	}
+	r.reasons = append(r.reasons, why(CodeDiacetyl, num("estimate", d.MgL, InMilligrams)))
 }
 
 // freeRise lets the yeast warm the beer: no cooling below the cap, never a fall of

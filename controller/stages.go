@@ -23,6 +23,7 @@ func (r *run) stages() {
 	r.judge(st)
 	r.watchGravity()
 	r.residual()
+	r.diacetyl()
 	r.remind(st)
 	if r.limit(st) {
 		return

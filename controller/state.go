@@ -88,6 +88,8 @@ type Batch struct {
 	Jobs    []Job        // reminders that are due and not answered
 	LastJob int
 	Opinion Opinion
+	// Diacetyl is an estimate, for advice only.
+	Diacetyl gravity.Diacetyl
 	// Residual is the carbon dioxide that the beer still holds for sure.
 	Residual units.Volumes
 }
@@ -187,6 +189,7 @@ type Decision struct {
 	Residual  units.Volumes // carbon dioxide in the beer, at least; 0 = not known
 	Dry       bool          // heat is locked: the tank may be empty
 	Rejected  Rejected
+	Diacetyl  gravity.Diacetyl // advice only; nothing outside of a rest
 }
 
 // Rejected is what was not believed of the hydrometer in the last day.

@@ -117,6 +117,7 @@ func (r *run) begin() {
 		gap = max(0, r.in.Gap.Length)
 	} else {
 		r.s.Gravity = r.s.Gravity.Broken()
+		r.s.Batch.Diacetyl = r.s.Batch.Diacetyl.Lose()
 	}
 	r.outage(gap)
 	if r.s.Batch.Pitched {

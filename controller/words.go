@@ -32,7 +32,9 @@ const (
 	InLitres  Unit = "L"
 	InVolumes Unit = "volumes"
 	InKilo    Unit = "kPa"
-	Bare      Unit = "1"
+	// InMilligrams is milligrams a litre.
+	InMilligrams Unit = "mg/L"
+	Bare         Unit = "1"
 )
 
 // Reason is why something was decided: a code and its numbers, and a name where
@@ -234,6 +236,8 @@ const (
 	CodeWaitsPitched     Code = "waits-pitched"
 	CodeWaitsConfirm     Code = "waits-confirm"
 	CodeRecalibrated     Code = "recalibrated"
+	CodeDiacetyl         Code = "diacetyl"
+	CodeDiacetylUnknown  Code = "diacetyl-unknown"
 	CodeGravityRejected  Code = "gravity-rejected"
 	CodeGravityBelieved  Code = "gravity-believed"
 	CodeDeviceStepped    Code = "hydrometer-stepped"
@@ -350,6 +354,8 @@ func sentences() map[Code]string {
 		CodeGravityRejected:  "readings of the hydrometer are not believed, the newest is {raw}: it {name}",
 		CodeGravityBelieved:  "readings of the hydrometer are believed again: {gravity}",
 		CodeDeviceStepped:    "the hydrometer has stepped, by {shift} in all: rejected readings of {gravity} agree for too long to be wrong, and the beer cannot have moved so",
+		CodeDiacetyl:         "advice only: {estimate} of diacetyl by a model of one lager yeast whose rates know no temperature; trust the forced test",
+		CodeDiacetylUnknown:  "diacetyl unknown: the beer was not followed all the way from pitching; trust the forced test",
 		CodeRecalibrated:     "the hydrometer has another calibration; judging starts again",
 	}
 }
@@ -389,6 +395,11 @@ func (n Number) String() string {
 		return strconv.FormatFloat(n.Value, 'f', 2, 64) + " volumes"
 	case InKilo:
 		return strconv.FormatFloat(n.Value, 'f', 1, 64) + " kPa"
+	case InMilligrams:
+		if n.Value < 0.005 {
+			return "under 0.01 mg/L"
+		}
+		return strconv.FormatFloat(n.Value, 'f', 2, 64) + " mg/L"
 	case Bare:
 		return strconv.FormatFloat(n.Value, 'f', -1, 64)
 	case InPercent:

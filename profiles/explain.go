@@ -52,6 +52,9 @@ func explainStage(s *controller.Schedule, i int) []string {
 	if i+1 < len(s.Stages) && intoCold(st, &s.Stages[i+1]) && !st.Until.MustBe(controller.Confirmed) {
 		out = append(out, "Then crashes without a taste test: nobody is asked to confirm anything first.")
 	}
+	if st.Kind == controller.Rest {
+		out = append(out, "An estimate of diacetyl is shown as advice, by a model of one lager yeast whose rates know no temperature; it decides nothing: trust the forced test.")
+	}
 	for _, r := range st.Remind {
 		out = append(out, explainReminder(r))
 	}

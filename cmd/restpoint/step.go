@@ -47,6 +47,7 @@ out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
       "points_left_high":24.1,"alarms":[],"events":[],"reasons":["..."]}
      "gravity_readings" says of each what was made of it (sg) and its verdict:
      accepted, stepped (a new level of the device), or why it was not believed.
+     "diacetyl_milligrams_per_litre" is advice in a rest: a model's, no measurement.
 
 A line that cannot be read is answered by {"error":"..."}, changes nothing, and
 makes the exit code 1 in the end.`,
@@ -215,25 +216,27 @@ type (
 
 // pipeOut is the shape of a line of output.
 type pipeOut struct {
-	Vessel  string      `json:"vessel"`
-	Mode    string      `json:"mode"`
-	Stage   string      `json:"stage"`
-	Kind    string      `json:"kind"`
-	Target  *float64    `json:"target_celsius"`
-	Beer    *float64    `json:"beer_celsius"`
-	Heat    bool        `json:"heat"`
-	Cool    bool        `json:"cool"`
-	Left    *float64    `json:"points_left"`
-	Low     *float64    `json:"points_left_low"`
-	High    *float64    `json:"points_left_high"`
-	Final   *float64    `json:"final_gravity"`
-	Needs   string      `json:"needs,omitempty"`
-	Alarms  []string    `json:"alarms"`
-	Events  []pipeEvent `json:"events"`
-	Reasons []string    `json:"reasons"`
-	Answers []answerOut `json:"answers,omitempty"`
-	Read    []pipeRead  `json:"gravity_readings,omitempty"`
-	WaitS   float64     `json:"wait_s,omitempty"`
+	Vessel string   `json:"vessel"`
+	Mode   string   `json:"mode"`
+	Stage  string   `json:"stage"`
+	Kind   string   `json:"kind"`
+	Target *float64 `json:"target_celsius"`
+	Beer   *float64 `json:"beer_celsius"`
+	Heat   bool     `json:"heat"`
+	Cool   bool     `json:"cool"`
+	Left   *float64 `json:"points_left"`
+	Low    *float64 `json:"points_left_low"`
+	High   *float64 `json:"points_left_high"`
+	Final  *float64 `json:"final_gravity"`
+	// Diacetyl is advice only, and there in a rest only; null: not known.
+	Diacetyl *float64    `json:"diacetyl_milligrams_per_litre"`
+	Needs    string      `json:"needs,omitempty"`
+	Alarms   []string    `json:"alarms"`
+	Events   []pipeEvent `json:"events"`
+	Reasons  []string    `json:"reasons"`
+	Answers  []answerOut `json:"answers,omitempty"`
+	Read     []pipeRead  `json:"gravity_readings,omitempty"`
+	WaitS    float64     `json:"wait_s,omitempty"`
 }
 
 type pipeEvent struct {
@@ -495,6 +498,9 @@ func (p *pipe) answer(out controller.Outcome) pipeOut {
 	if g := d.Gravity; g.Known {
 		a.Left, a.Low, a.High = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
 		a.Final = number(float64(g.Final), 5)
+	}
+	if d.Diacetyl.Known() {
+		a.Diacetyl = number(d.Diacetyl.MgL, 3)
 	}
 	for _, al := range d.Alarms {
 		if al.Raised() {

@@ -10,6 +10,7 @@ import (
 	"example.org/restpoint/cmd/restpoint/internal/web"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
 )
 
 func page(t *testing.T, s *controller.Snapshot) string {
@@ -152,6 +153,14 @@ func TestWhatIsNotKnownIsNull(t *testing.T) {
 	}
 	if v.LastReadingTime[1].LastReading != nil || v.LastReadingTime[0].LastReading == nil {
 		t.Error("a probe that never gave a reading has a time")
+	}
+	if v.Diacetyl != nil {
+		t.Errorf("diacetyl %v", *v.Diacetyl)
+	}
+	resting := fermenting(1)
+	resting.Vessels[0].Decision.Diacetyl = gravity.Diacetyl{Followed: true, MgL: 0.12345}
+	if r := web.State(resting).Vessels[0]; r.Diacetyl == nil || *r.Diacetyl != 0.123 {
+		t.Errorf("diacetyl %v, want 0.123", r.Diacetyl)
 	}
 	zero := fermenting(1)
 	zero.Vessels[0].Decision.Beer = known(0)

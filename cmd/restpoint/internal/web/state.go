@@ -49,8 +49,9 @@ type VesselJSON struct {
 	PointsLeftLow   *float64    `json:"points_left_low"`
 	PointsLeftHigh  *float64    `json:"points_left_high"`
 	FinalGravity    *float64    `json:"final_gravity"`
-	Heat            *bool       `json:"heat"`        // null: none is fitted
-	HeatLocked      bool        `json:"heat_locked"` // the tank may be empty
+	Diacetyl        *float64    `json:"diacetyl_milligrams_per_litre"` // advice only, in a rest; null: not known
+	Heat            *bool       `json:"heat"`                          // null: none is fitted
+	HeatLocked      bool        `json:"heat_locked"`                   // the tank may be empty
 	Cool            *bool       `json:"cool"`
 	WaitS           float64     `json:"wait_s"` // until what is wanted is allowed
 	Needs           string      `json:"needs,omitempty"`
@@ -152,6 +153,9 @@ func vesselJSON(v *controller.View) VesselJSON {
 		j.PointsLeft, j.PointsLeftLow, j.PointsLeftHigh = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
 	}
 	j.GravityReadings, j.GravityRejected, j.WhyRejected = d.Rejected.Of, d.Rejected.Count, d.Rejected.Why
+	if d.Diacetyl.Known() {
+		j.Diacetyl = number(d.Diacetyl.MgL, 3)
+	}
 	for _, w := range d.Wells {
 		j.Wells = append(j.Wells, WellJSON{string(w.Probe), celsius(w.Thermometer)})
 	}
