@@ -68,7 +68,14 @@ type Row struct {
 // engineering judgement for vessels that move a few kelvins a day; that of a slow
 // start is what a hydrometer takes to show a fall that has begun.
 func Table() []Row {
-	return []Row{
+	t := rows()
+	return t[:]
+}
+
+// rows is the table by value: a step looks into it while any alarm stands, and an
+// array needs no memory of its own.
+func rows() [25]Row {
+	return [...]Row{
 		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
 		{OverPressure, Urgent, 0, time.Minute, "the pressure above the beer is beyond what the tank is meant for", "fittings burst; people are hurt", "keep away from the lid; open the vent slowly; check the relief valve; never warm a closed tank", "minutes", true},
 		{Vacuum, Urgent, 0, time.Minute, "there is a vacuum above the beer", "the tank is sucked in, or air and trap liquid into the beer; a crash stops cooling", "give gas, or open the vent; check the breaker and the CO2 bottle", "minutes", true},
@@ -100,9 +107,10 @@ func Table() []Row {
 
 // Find gives the row of an alarm.
 func Find(id ID) (Row, bool) {
-	for _, r := range Table() {
-		if r.ID == id {
-			return r, true
+	t := rows()
+	for i := range t {
+		if t[i].ID == id {
+			return t[i], true
 		}
 	}
 	return Row{}, false
