@@ -30,8 +30,6 @@ const (
 func Rules() []strict.Rule {
 	return []strict.Rule{
 		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, HeatPlace, WortOrder, ManyStages,
-		NameTwice, UntilMissing, LastStageEnds, AdvanceCold, UnguardedCold, ClockAlone, PitchedPlace, NoYeastYet, OutOfReach,
-		TargetForm, RiseDown, ConditionForm, BareAttenuation, OnlyTrue, RemindForm, RemindStage, WortOrder, ManyStages,
 		NameTwice, UntilMissing, LastStageEnds, AdvanceCold, UnguardedCold, ClockAlone, PitchedPlace, NoYeastYet, OutOfReach, StuckPlace,
 	}
 }

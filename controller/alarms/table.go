@@ -74,7 +74,7 @@ func Table() []Row {
 
 // rows is the table by value: a step looks into it while any alarm stands, and an
 // array needs no memory of its own.
-func rows() [25]Row {
+func rows() [26]Row {
 	return [...]Row{
 		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
 		{OverPressure, Urgent, 0, time.Minute, "the pressure above the beer is beyond what the tank is meant for", "fittings burst; people are hurt", "keep away from the lid; open the vent slowly; check the relief valve; never warm a closed tank", "minutes", true},
