@@ -36,7 +36,7 @@ func (r *run) leaf(c *Condition, l Leaf) Leaf {
 	beer := r.s.Sense.Beer
 	switch c.Kind {
 	case PointsLeft:
-		return l.hold(r.s.Batch.Pitched && r.s.Gravity.AtMost(float64(c.Points)), r.elapsed, gravityHold)
+		return l.hold(r.s.Batch.Pitched && r.s.Gravity.Within(float64(c.Points), gravityHold-min(l.Held+r.elapsed, gravityHold)), r.elapsed, gravityHold)
 	case ApparentAttenuation:
 		a, ok := r.s.Gravity.Attenuation(r.prior)
 		return l.hold(r.s.Batch.Pitched && ok && a >= c.Attenuation, r.elapsed, gravityHold)
@@ -159,8 +159,8 @@ func (r *run) remaining(c *Condition, leaves []Leaf, at *int) time.Duration {
 func (r *run) leafRemaining(c *Condition, l Leaf) time.Duration {
 	switch c.Kind {
 	case PointsLeft:
-		if hours, _, ok := r.s.Gravity.Until(float64(c.Points), r.prior); ok {
-			return time.Duration(hours * float64(time.Hour))
+		if span, ok := r.s.Gravity.Until(float64(c.Points)); ok {
+			return span.Middle
 		}
 		return units.Day
 	case Terminal:

@@ -165,7 +165,7 @@ func TestASecondTurnOnFermentingBeer(t *testing.T) {
 	}
 	d.run(3 * time.Hour)
 	want := d.sg(d.s.Batch.Since)
-	if got := d.out.Decision.Gravity.Now; math.Abs(float64(got.Minus(want))) > 1 {
+	if got := d.out.Decision.Gravity.Now; math.Abs(float64(got.Minus(want))) > 2 {
 		t.Errorf("gravity %v, is %v", got, want)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
@@ -144,7 +145,7 @@ func (r *run) heat() thermal.Heat {
 func (r *run) against() Against {
 	k := r.kind()
 	h := r.heat()
-	change := r.s.Gravity.NetChange(deviceWindow)
+	change := r.deviceFall()
 	if r.v.Probes.Hydrometer == "" || r.v.ByHand || !r.s.Batch.Pitched || k != Primary && k != Rest || h.Off != thermal.On || !change.Known {
 		return Agrees
 	}
@@ -165,6 +166,14 @@ func (r *run) against() Against {
 	return Agrees
 }
 
+// deviceFall is what the device says of the window: nothing, where something holds it.
+func (r *run) deviceFall() gravity.Change {
+	if g := r.s.Gravity; g.Held && g.Now-g.Same.From >= deviceWindow {
+		return gravity.Change{Known: true}
+	}
+	return r.s.Gravity.NetChange(deviceWindow)
+}
+
 // contradiction says with its numbers what heat and hydrometer disagree about.
 func (r *run) contradiction() Reason {
 	h := r.heat()
@@ -172,7 +181,7 @@ func (r *run) contradiction() Reason {
 	if r.s.Batch.Opinion.Against == DeviceFalls {
 		code = CodeDeviceFalls
 	}
-	fall := r.s.Gravity.NetChange(deviceWindow).Fall
+	fall := r.deviceFall().Fall
 	return why(code, num("fallen", fall, InPoints), num("window", deviceWindow.Seconds(), InTime),
 		num("rate", float64(h.Rate), InPoints), num("low", float64(h.Low), InPoints), num("high", float64(h.High), InPoints))
 }

@@ -63,8 +63,8 @@ func (r *run) restBlind(st *Stage) {
 			points = c.Points
 		}
 	}
-	if _, late, ok := g.Until(float64(points), r.prior); ok && g.Silent().Hours() >= late {
-		r.enter(r.s.Stage.Index+1, why(CodeBlindRest, num("silent", g.Silent().Seconds(), InTime), num("late", late*3600, InTime)))
+	if span, ok := g.Until(float64(points)); ok && span.Late <= 0 {
+		r.enter(r.s.Stage.Index+1, why(CodeBlindRest, num("silent", g.Silent().Seconds(), InTime), num("late", (g.Silent()+span.Late).Seconds(), InTime)))
 	}
 }
 

@@ -5,41 +5,25 @@ import (
 	"time"
 )
 
-// decay is one speed of the tail and how likely it is before any data. Full
-// logistic fits of 21 measured beers gave 0.059 to 0.145 a hour, and real tails
-// are longer than a logistic's.
-type decay struct{ k, weight float64 }
-
-func decays() [5]decay {
-	return [5]decay{{0.02, 0.12}, {0.035, 0.25}, {0.055, 0.30}, {0.08, 0.21}, {0.12, 0.12}}
-}
-
 const (
-	tailDrop   = 0.35 // of the expected fall must be seen before a slow-down is a tail
-	tailRate   = 0.6  // of the fastest fall
-	tailAgain  = 0.85 // the fall has picked up again: it was no tail
-	tailWindow = 72 * time.Hour
 	// A steady fall of this many points an hour, this long after pitching, is
 	// yeast: what is left of a device's start-up moves by 0.05 then.
 	movingRate  = 0.2
 	movingAfter = 18 * time.Hour
 	rateWindow  = 12 * time.Hour
-	minTail     = 5     // levels of a device
-	levelVar    = 0.36  // (0.6 points)^2: what the present level may be off
-	slackVar    = 900.0 // (30 points)^2: no opinion on how much is left
-	handSupport = 6.0   // points between a sample and what the ones before promise
+	levelVar    = 0.36 // (0.6 points)^2: what the present level may be off
+	handSupport = 6.0  // points between a sample and what the ones before promise
 	handFresh   = 36 * time.Hour
 	bareSwing   = 0.2 // points a kelvin for a source that does not correct (noise study: 0.11 for water, wort more)
+	askAgain    = 6 * time.Hour
+	fitEvery    = time.Hour // a picture is older than this before it is made anew
+	creepTime   = 60.0      // h, in which enzymes of hops free most of what they free (1 to 2 points a day for five days)
 )
 
 // expected gives the end that the brewer expects, in the device's frame, and its
 // variance.
 func (s State) expected(p Prior) Belief {
-	wider := s.Wider
-	if wider == 0 {
-		wider = 1
-	}
-	sd := p.SD * wider
+	sd := p.SD * max(1, s.Wider)
 	b := Belief{Mean: p.Final - s.Lower, Var: float64(sd * sd)}
 	if !s.allHand() {
 		b.Mean += s.Offset.Mean
@@ -48,35 +32,163 @@ func (s State) expected(p Prior) Belief {
 	return b
 }
 
-// estimate makes the picture anew. It is called when a level or bin closes, not
-// at every step.
-func (s State) estimate(p Prior) State {
+// estimate makes the picture anew. Between two fits, an hour apart, the beer goes
+// on along the curve.
+func (s State) estimate(p Prior, anew bool) State {
 	level, known := s.level()
 	if !known {
 		s.Est.Ready = false
 		return s
 	}
-	s = s.anchor(p)
-	end := s.expected(p)
-	e := Estimate{Known: true, Level: level, Offset: s.Offset.Mean, Final: end.Mean, FinalVar: end.Var}
-	s, e.Rate = s.tail(level, p)
-	left := Belief{Mean: level - end.Mean, Var: end.Var + levelVar}
-	e.Decay = 0.055
-	if s.TailFrom > 0 {
-		if fit, ok := s.fitTail(end); ok {
-			left, e.Final, e.FinalVar, e.Decay = fit.left, fit.final.Mean, fit.final.Var, fit.k
-		}
+	s = s.moving()
+	if s.Est.Known && !anew && s.Now-s.FitAt < fitEvery {
+		s = s.along(level)
+	} else {
+		s = s.picture(level, p)
+		s.FitAt = s.Now
 	}
-	swing := s.swing()
-	left.Var += float64(swing * swing)
-	sd := math.Sqrt(left.Var)
-	e.Left = max(0, left.Mean)
-	e.Low = max(0, left.Mean-float64(z90*sd))
-	e.High = max(0, left.Mean+float64(z90*sd))
-	e.Ready = s.ready(e)
+	s.Est.Ready = s.ready()
+	return s
+}
+
+// along moves what is left along the curve since the last look.
+func (s State) along(level float64) State {
+	h := (s.Now - s.LookAt).Hours()
+	s.LookAt = s.Now
+	e := s.Est
+	keep := 1.0
+	if e.Left > 0 {
+		keep = math.Exp(-max(0, e.Rate) * h / max(e.Left, 0.5))
+	}
+	e.Left, e.Low, e.High, e.Rate = e.Left*keep, e.Low*keep, e.High*keep, e.Rate*keep
+	e.Level = level
+	e.Final = level - e.Left
 	s.Est = e
 	return s
 }
+
+// picture fits the curve, or falls back on what the brewer expects where there is
+// too little to fit.
+func (s State) picture(level float64, p Prior) State {
+	s.LookAt = s.Now
+	end := s.expected(p)
+	e := Estimate{Known: true, Level: level, End: end.Mean, EndVar: end.Var}
+	if !s.allHand() {
+		e.End -= s.Offset.Mean
+	}
+	swing := s.swing()
+	creep, creepSD := s.creep(p)
+	parts, live, now := s.parts(p)
+	if len(parts) == 0 {
+		left := Belief{Mean: level - end.Mean, Var: end.Var + levelVar + float64(swing*swing)}
+		sd := math.Sqrt(left.Var)
+		e.Left, e.Low, e.High = left.Mean, left.Mean-float64(z90*sd), left.Mean+float64(z90*sd)
+		s.Est = e.bounded(level)
+		return s
+	}
+	widen := float64(swing*swing) + float64(creepSD*creepSD)
+	var left, drop float64
+	var noises [3]float64
+	for i := range parts {
+		q := &parts[i]
+		q.mean += creep
+		q.sd = math.Sqrt(float64(q.sd*q.sd) + widen)
+		w := q.score
+		left += float64(w * q.mean)
+		drop += float64(w * q.drop)
+		e.Rate += float64(w * q.perHour)
+		noises[q.noise] += w
+	}
+	e.Rate += creep / creepTime
+	e.End = p.Original - drop - s.Lower
+	e.EndVar = 0
+	for i := range parts {
+		d := parts[i].drop - drop
+		e.EndVar += float64(parts[i].score * (float64(d*d) + float64(parts[i].dropSD*parts[i].dropSD)))
+		e.Above += float64(parts[i].score * normal((p.Original-p.Final-s.above(p)-parts[i].drop)/parts[i].dropSD))
+	}
+	e.Done = below(parts, doneAt)
+	e.Low, e.Left, e.High = quantile(parts, 0.1), quantile(parts, 0.5), quantile(parts, 0.9)
+	e.Noises, e.Live = noises, live
+	e.Ahead = ahead(parts, now)
+	if !s.Hand && !s.allHand() {
+		s.Offset = Belief{round(level - e.End - s.Lower - left), max(0.25, float64(e.EndVar+end.Var)/4)}
+	}
+	s.Est = e.bounded(level)
+	return s
+}
+
+func (e Estimate) bounded(level float64) Estimate {
+	e.Low, e.Left, e.High = max(0, e.Low), max(0, e.Left), max(0, e.High)
+	e.Final = level - e.Left
+	return e
+}
+
+// parts fits the curve to the levels, and tells which shapes have weight.
+func (s State) parts(p Prior) (parts []part, live uint64, now float64) {
+	now = (s.Now - s.PitchedAt).Hours()
+	if !s.Pitched || now < 1 {
+		return nil, 0, now
+	}
+	seen := s.sights(p)
+	if len(seen) < fewestSeen {
+		return nil, 0, now
+	}
+	// What had no weight is left out, and asked again four times a day.
+	noises, live := s.Est.Noises, s.Est.Live
+	if live == 0 || s.Now/askAgain != s.FitAt/askAgain {
+		live = ^uint64(0)
+		for i := range noises {
+			noises[i] = max(noises[i], rarestNoise)
+		}
+	}
+	f := newFit(seen, now, Prior{p.Original, p.Final, p.SD * max(1, s.Wider)})
+	parts = f.run(shapes(), noises, live)
+	return parts, f.live, now
+}
+
+// sights are the levels since pitching, and the one that is still open.
+func (s State) sights(p Prior) []sight {
+	list := make([]sight, 0, len(s.Levels)+1)
+	add := func(l Level) {
+		t := hours(l.Sec) - s.PitchedAt.Hours()
+		if t < 0 {
+			return
+		}
+		y := l.P - p.Original
+		if since := hours(l.Sec) - s.LowerAt.Hours(); s.Lower > 0 && since > 0 {
+			y += float64(s.Lower * (1 - math.Exp(-since/creepTime))) // what the hops freed is no part of the curve
+		}
+		list = append(list, sight{t: t, y: y, reads: float64(max(1, l.N)), rough: l.Rough, jump: l.Jump, hand: l.Hand})
+	}
+	// What is further back needs no levels of two hours: the curve is smooth.
+	coarse := int64((s.Now - keepCoarse).Seconds())
+	for i := 0; i < len(s.Levels); i++ {
+		l := s.Levels[i]
+		if i+1 < len(s.Levels) && s.Levels[i+1].Sec < coarse && l.joins(s.Levels[i+1]) {
+			l = l.join(s.Levels[i+1])
+			i++
+		}
+		add(l)
+	}
+	if l, ok := s.open(); ok {
+		add(l)
+	}
+	return list
+}
+
+// creep is what hops have still to free, and how well that is known.
+func (s State) creep(p Prior) (points, sd float64) {
+	if s.Lower <= 0 {
+		return 0, 0
+	}
+	rest := math.Exp(-(s.Now - s.LowerAt).Hours() / creepTime)
+	wider := max(1, s.Wider)
+	return s.Lower * rest, p.SD * math.Sqrt(float64(wider*wider)-1) * rest
+}
+
+// above is how far above the expected end a beer may stop and still be finished.
+func (s State) above(p Prior) float64 { return max(nearEnd, nearBy*p.SD*max(1, s.Wider)) }
 
 // swing is what an uncorrected change of temperature may have added, in points.
 func (s State) swing() float64 {
@@ -92,7 +204,11 @@ func (s State) level() (float64, bool) {
 		return m, true
 	}
 	if n := len(s.Levels); n > 0 {
-		return s.Levels[n-1].P, true
+		l := s.Levels[n-1]
+		if l.Hand && !s.allHand() {
+			return l.P + s.Offset.Mean, true
+		}
+		return l.P, true
 	}
 	return 0, false
 }
@@ -105,85 +221,59 @@ func (s State) Pitch() State {
 	return s
 }
 
-// anchor compares the device's start with the original gravity, once, when its
-// own start-up is over and before the yeast has done much.
-func (s State) anchor(p Prior) State {
-	const from, to = 6 * time.Hour, 12 * time.Hour
-	if s.Anchored || !s.Pitched || s.Now-s.PitchedAt < to {
+// moving finds whether the yeast is seen at work.
+func (s State) moving() State {
+	if s.Moving || !s.Pitched || s.Now-s.PitchedAt < movingAfter {
 		return s
 	}
-	s.Anchored = true
-	var v [8]float64
-	n := 0
-	for _, l := range s.Levels {
-		at := time.Duration(l.Sec)*time.Second - s.PitchedAt
-		if !l.Hand && at >= from && at <= to && n < len(v) {
-			v[n] = l.P
-			n++
-		}
-	}
-	if n > 0 {
-		sortUp(v[:n])
-		s.Offset = s.Offset.combine(Belief{v[n/2] - p.Original, anchorVar})
-	}
-	return s
-}
-
-// tail follows the fastest fall and finds when the fall slows down.
-func (s State) tail(level float64, p Prior) (State, float64) {
-	rate, ok := s.slope(s.Now-rateWindow, 4, 6*time.Hour)
-	if !ok {
-		return s, 0
-	}
-	rate = -rate
-	s.Peak = max(s.Peak, rate)
-	if s.Pitched && s.Now-s.PitchedAt >= movingAfter && rate >= movingRate {
+	if slope, ok := s.slope(s.Now-rateWindow, 4, 6*time.Hour); ok && -slope >= movingRate {
 		s.Moving = true
 	}
-	start := p.Original
-	if !s.allHand() {
-		start += s.Offset.Mean
-	}
-	slow := s.Peak > 0 && start-level >= tailDrop*(p.Original-p.Final) && rate < tailRate*s.Peak
-	switch {
-	case s.TailFrom == 0 && slow:
-		s.TailFrom = max(1, s.Now-rateWindow/2)
-	case s.TailFrom > 0 && rate > tailAgain*s.Peak:
-		s.TailFrom = 0
-	}
-	return s, rate
+	return s
 }
 
 // slope is the least-squares change in points an hour over the levels since a
 // time. Hand samples need only two, for they are days apart.
 func (s State) slope(from time.Duration, need int, span time.Duration) (float64, bool) {
-	first := len(s.Levels)
-	for first > 0 && time.Duration(s.Levels[first-1].Sec)*time.Second >= from {
-		first--
-	}
+	levels := s.kind(from)
 	if s.allHand() {
 		need = 2
-		first = max(0, min(first, len(s.Levels)-2))
+		if all := s.kind(0); len(levels) < need && len(all) >= need {
+			levels = all[len(all)-need:]
+		}
 	}
-	f, ok := line(s.Levels[first:])
+	f, ok := line(levels)
 	if !ok || f.n < need || f.span < span {
 		return 0, false
 	}
 	return f.slope, true
 }
 
-// fitted is a straight line through levels.
-type fitted struct {
+// kind gives the levels since a time that came from who reads now: the device, or
+// the person where the newest reading is one by hand.
+func (s State) kind(from time.Duration) []Level {
+	hand := s.Hand || s.allHand()
+	list := make([]Level, 0, len(s.Levels))
+	for _, l := range s.Levels {
+		if l.Hand == hand && time.Duration(l.Sec)*time.Second >= from {
+			list = append(list, l)
+		}
+	}
+	return list
+}
+
+// straight is a line through levels.
+type straight struct {
 	n     int
 	span  time.Duration
 	slope float64 // points an hour
 	sxx   float64 // h^2
 }
 
-func line(levels []Level) (fitted, bool) {
+func line(levels []Level) (straight, bool) {
 	n := len(levels)
 	if n < 2 {
-		return fitted{n: n}, false
+		return straight{n: n}, false
 	}
 	var st, sp float64
 	for _, l := range levels {
@@ -198,100 +288,16 @@ func line(levels []Level) (fitted, bool) {
 		sxy += float64(dt * (l.P - mp))
 	}
 	if sxx <= 0 {
-		return fitted{n: n}, false
+		return straight{n: n}, false
 	}
-	return fitted{n, time.Duration(levels[n-1].Sec-levels[0].Sec) * time.Second, sxy / sxx, sxx}, true
+	return straight{n, time.Duration(levels[n-1].Sec-levels[0].Sec) * time.Second, sxy / sxx, sxx}, true
 }
 
 func hours(sec int64) float64 { return float64(sec) / 3600 }
 
-type tailFit struct {
-	left, final Belief
-	k           float64
-}
-
-// fitTail fits an exponential approach to an unknown end, for several speeds side
-// by side, each weighed by how well it does and by the brewer's expectation. The
-// data move the end only as far as they show it.
-func (s State) fitTail(end Belief) (tailFit, bool) {
-	from := max(s.TailFrom, s.Now-tailWindow)
-	first := len(s.Levels)
-	for first > 0 && time.Duration(s.Levels[first-1].Sec)*time.Second >= from {
-		first--
-	}
-	levels := s.Levels[first:]
-	if s.allHand() {
-		if len(levels) < 2 {
-			return tailFit{}, false
-		}
-	} else if len(levels) < minTail {
-		return tailFit{}, false
-	}
-	var fits [5]tailFit
-	var scores [5]float64
-	best := math.Inf(-1)
-	for i, d := range decays() {
-		fits[i], scores[i] = s.fitOne(levels, d.k, end)
-		scores[i] += math.Log(d.weight)
-		best = max(best, scores[i])
-	}
-	var sum float64
-	for i := range scores {
-		scores[i] = math.Exp(scores[i] - best)
-		sum += scores[i]
-	}
-	var out tailFit
-	for i := range fits {
-		w := scores[i] / sum
-		out.left.Mean += float64(w * fits[i].left.Mean)
-		out.final.Mean += float64(w * fits[i].final.Mean)
-		out.k += float64(w * fits[i].k)
-	}
-	for i := range fits {
-		w := scores[i] / sum
-		dl, df := fits[i].left.Mean-out.left.Mean, fits[i].final.Mean-out.final.Mean
-		out.left.Var += float64(w * (fits[i].left.Var + float64(dl*dl)))
-		out.final.Var += float64(w * (fits[i].final.Var + float64(df*df)))
-	}
-	return out, true
-}
-
-// fitOne is the linear least-squares fit of level = final + left*exp(-k(t-now))
-// with a prior on both, and the logarithm of its evidence.
-func (s State) fitOne(levels []Level, k float64, end Belief) (tailFit, float64) {
-	now := s.Now.Seconds() / 3600
-	var a11, a12, a22, b1, b2, chi float64
-	for _, l := range levels {
-		v := deviceVar * alike
-		if l.Hand {
-			v = handVar
-		}
-		u := math.Exp(-k * (hours(l.Sec) - now))
-		a11 += 1 / v
-		a12 += u / v
-		a22 += float64(u*u) / v
-		b1 += l.P / v
-		b2 += float64(u*l.P) / v
-		chi += float64(l.P*l.P) / v
-	}
-	a11 += 1 / end.Var
-	b1 += end.Mean / end.Var
-	chi += float64(end.Mean*end.Mean) / end.Var
-	a22 += 1 / slackVar
-	det := float64(a11*a22) - float64(a12*a12)
-	final := (float64(b1*a22) - float64(b2*a12)) / det
-	left := (float64(a11*b2) - float64(a12*b1)) / det
-	chi -= float64(b1*final) + float64(b2*left)
-	return tailFit{
-		left:  Belief{left, a11 / det},
-		final: Belief{final, a22 / det},
-		k:     k,
-	}, float64(-0.5*chi) - float64(0.5*math.Log(det))
-}
-
 // ready tells whether the picture stands on enough readings to decide by it.
-func (s State) ready(e Estimate) bool {
-	if s.Now < s.HoldTo {
+func (s State) ready() bool {
+	if s.Now < s.HoldTo || s.Held {
 		return false
 	}
 	if !s.Hand {
@@ -302,7 +308,5 @@ func (s State) ready(e Estimate) bool {
 	if n < 3 || s.Now-s.Last > handFresh {
 		return false
 	}
-	last, before := s.Levels[n-1], s.Levels[n-2]
-	promised := e.Final + float64((before.P-e.Final)*math.Exp(-e.Decay*hours(last.Sec-before.Sec)))
-	return math.Abs(last.P-promised) <= handSupport
+	return !s.Odd
 }

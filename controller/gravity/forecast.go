@@ -5,39 +5,102 @@ import (
 	"time"
 )
 
-// The late bound of a forecast: half as long again while the fall is straight, and
-// a tail as slow as the slowest usual ones.
-const (
-	slowFall  = 1.5
-	slowDecay = 0.025 // 1/h
-)
+// The hours until so few points are left, for a row of points, from the mixture of
+// curves: each goes on as it is, what is left of it may be more or less.
 
-// Until is a first forecast of the hours until n points are left: the middle and
-// a late bound. The fall goes on at its present rate until a third of it is left
-// and then decays; the late bound takes the slowest usual tail.
-func (s State) Until(n float64, p Prior) (middle, late float64, ok bool) {
+// steps is how many points are looked at ahead.
+const steps = 7
+
+// aheadPoints are those points; what lies between is taken from the neighbours.
+func aheadPoints() [steps]float64 { return [steps]float64{24, 12, 8, 6, 4, 2, 1} }
+
+// aheadHours are the hours at which the curves are looked at.
+func aheadHours() [14]float64 {
+	return [14]float64{0, 2, 4, 8, 12, 18, 24, 36, 48, 72, 108, 168, 240, 360}
+}
+
+// never is how far a forecast looks, in hours.
+const never = 360.0
+
+func ahead(parts []part, now float64) [steps][3]float64 {
+	times := aheadHours()
+	var chance [steps][len(times)]float64
+	for i := range parts {
+		q := &parts[i]
+		if q.score < 0.01 {
+			continue
+		}
+		for j, h := range times {
+			f, _ := q.shape.fallen(now+h, q.middle)
+			keep := 1.0
+			if q.share < 1 {
+				keep = max(1e-6, (1-(f-q.first)/(1-q.first))/(1-q.share))
+			}
+			for k, n := range aheadPoints() {
+				chance[k][j] += float64(q.score * normal((n/keep-q.mean)/q.sd))
+			}
+		}
+	}
+	var out [steps][3]float64
+	for k := range out {
+		last := chance[k][len(times)-1]
+		for i, want := range [3]float64{0.1, 0.5, 0.9} {
+			out[k][i] = round(crossing(times[:], chance[k][:], want*max(last, 0.95)))
+		}
+	}
+	return out
+}
+
+// crossing is when a chance that grows with time reaches what is wanted.
+func crossing(times, chance []float64, want float64) float64 {
+	for j := range times {
+		if chance[j] < want {
+			continue
+		}
+		if j == 0 {
+			return 0
+		}
+		return times[j-1] + float64((times[j]-times[j-1])*(want-chance[j-1])/(chance[j]-chance[j-1]))
+	}
+	return never
+}
+
+// Span is a time to come: the hour that is as likely to be before as after, and
+// those that one case in ten lies before and after. From now on.
+type Span struct{ Early, Middle, Late time.Duration }
+
+// Until is the forecast of the time until n points are left. It is not known where
+// no curve has been fitted, or where the end is further off than it looks.
+func (s State) Until(n float64) (Span, bool) {
 	e := s.Est
-	if !e.Known || n <= 0 || e.Left <= 0 {
-		return 0, 0, false
+	if !e.Known || n <= 0 || e.Ahead == [steps][3]float64{} {
+		return Span{}, false
 	}
-	if e.Left <= n {
-		return 0, 0, true
-	}
-	knee := max(n, tailDrop*(p.Original-p.Final))
-	start, straight := e.Left, 0.0
-	if s.TailFrom == 0 {
-		if e.Rate <= 0 {
-			return 0, 0, false
-		}
-		if e.Left > knee {
-			straight, start = (e.Left-knee)/e.Rate, knee
+	if e.Left <= n && e.Low < n {
+		if e.High <= n {
+			return Span{}, true
 		}
 	}
-	if start <= n {
-		return straight, straight * slowFall, true
+	points := aheadPoints()
+	k := 1
+	for k < steps-1 && points[k] > n {
+		k++
 	}
-	fall := math.Log(start / n)
-	return straight + fall/e.Decay, float64(straight*slowFall) + fall/slowDecay, true
+	// Between two rows time goes with the logarithm of the points.
+	share := math.Log(n/points[k]) / math.Log(points[k-1]/points[k])
+	since := (s.Now - s.FitAt).Hours()
+	var out [3]time.Duration
+	for i := range out {
+		h := e.Ahead[k][i] + float64(share*(e.Ahead[k-1][i]-e.Ahead[k][i]))
+		if e.Ahead[k][i] >= never {
+			h = never
+		}
+		out[i] = time.Duration(max(0, h-since) * float64(time.Hour))
+	}
+	if out[1] >= time.Duration(never-since)*time.Hour {
+		return Span{}, false
+	}
+	return Span{out[0], out[1], out[2]}, true
 }
 
 // UntilTerminal is the least time until the gravity can be terminal, judged over a
@@ -49,12 +112,15 @@ func (s State) UntilTerminal(within float64, over time.Duration, p Prior) time.D
 	}
 	const raster = 3 * time.Hour
 	for w := over; w >= shortest; w -= raster {
-		if c := s.NetChange(w); c.Known && c.Fall <= within {
+		if c := s.NetChange(w); c.Known && c.Fall <= within+early {
 			return over - w
 		}
 	}
 	return over
 }
+
+// early is by how much drift may hide that a beer stands still, in points.
+const early = 1.0
 
 // shortest is the shortest window over which a gravity says anything of its end.
 const shortest = 12 * time.Hour

@@ -11,7 +11,7 @@
 package gravity
 
 import (
-	"slices"
+	"math"
 	"time"
 )
 
@@ -28,7 +28,9 @@ type Reading struct {
 }
 
 // Verdicts lists every verdict, so that counters exist before the first one.
-func Verdicts() []Verdict { return []Verdict{Accepted, TooHigh, TooLow, Implausible, Stepped} }
+func Verdicts() []Verdict {
+	return []Verdict{Accepted, TooHigh, TooLow, Implausible, NotMoving, Stepped}
+}
 
 // Word is the verdict in one word, for counters and scripts.
 func (v Verdict) Word() string {
@@ -41,6 +43,8 @@ func (v Verdict) Word() string {
 		return "too-low"
 	case Implausible:
 		return "implausible"
+	case NotMoving:
+		return "not-moving"
 	case Stepped:
 		return "stepped"
 	}
@@ -51,33 +55,46 @@ func (v Verdict) Word() string {
 func (v Verdict) Believed() bool { return v == Accepted || v == Stepped }
 
 // State is what is remembered of a batch's gravity. History is kept as levels of
-// two hours, so that it stays small.
+// two hours, longer ones further back, so that it stays small.
 type State struct {
 	Now       time.Duration // counted, with known outages
 	Closed    int64         // number of the ten minutes that are open
 	Bins      []Bin         // of ten minutes, inside the last two hours
-	Levels    []Level       // of two hours, or single hand samples, up to sixteen days
-	Pend      Pending       // readings of the device that were rejected and may be a new level
+	Levels    []Level       // of two hours, or single hand samples
+	Levelled  time.Duration // when the newest level of the device was closed
+	Jump      float64       // points, SD of a jump between the newest level and the readings now
+	Pend      []Bin         // readings of the device that were rejected and may be a new level
 	PendHand  Pending       // the same for samples: what the device says between two of them is no answer
 	Shift     float64       // the device's output minus its first frame, from steps that were seen
-	Offset    Belief        // the device's frame minus the true gravity
-	Anchored  bool          // the start has been compared with the original gravity
+	Offset    Belief        // what the device reads now minus the true gravity
 	Hand      bool          // the newest accepted reading came from a person
+	Odd       bool          // and none of the curves foresaw it: a slip, until the next one agrees
 	Accepted  int64
 	Rejected  int64
 	Last      time.Duration // when a reading was last accepted
 	Every     time.Duration // between the two newest accepted readings of the device
+	Same      Sameness      // whether foam or a wall holds the device
+	Held      bool
+	HeldLeft  float64       // points that were left when it was caught
 	HoldTo    time.Duration // no judgement before: the device has just stepped
 	JudgeFrom time.Duration // no judgement on anything older: a mark
 	Lower     float64       // by how much marks moved the expected end down
+	LowerAt   time.Duration // when the newest of them did
 	Wider     float64       // by which factor marks widened it; 0 is 1
-	Peak      float64       // fastest fall seen over twelve hours, points an hour
-	TailFrom  time.Duration // since then the fall is slowing down; 0 = not yet
 	Pitched   bool
 	PitchedAt time.Duration
 	Moving    bool   // the yeast is seen at work
 	Warmth    Warmth // beer temperature, for sources that are not corrected
+	FitAt     time.Duration
+	LookAt    time.Duration
 	Est       Estimate
+}
+
+// Sameness counts readings that do not move at all.
+type Sameness struct {
+	N     int
+	Value float64
+	From  time.Duration
 }
 
 // Bin is ten minutes of readings.
@@ -87,11 +104,15 @@ type Bin struct {
 	N   int
 }
 
-// Level is a gravity that can be trusted as one figure.
+// Level is a gravity that can be trusted as one figure: the median of two hours in
+// the device's first frame, or a sample by hand, which is true.
 type Level struct {
-	Sec  int64 // when
-	P    float64
-	Hand bool
+	Sec   int64 // when: the middle of its time
+	P     float64
+	N     int     // times of ten minutes that it stands on
+	Rough float64 // points, their mean distance from it
+	Jump  float64 // points, SD of a jump of the device before it
+	Hand  bool
 }
 
 // Pending is a run of rejected readings.
@@ -115,41 +136,41 @@ type Warmth struct {
 
 // Estimate is what is believed now. Bounds are 10 % and 90 %.
 type Estimate struct {
-	Known    bool
-	Ready    bool    // enough accepted readings, none of them alone, to judge by
-	Level    float64 // in the device's frame
-	Rate     float64 // points an hour, falling is positive
-	Final    float64 // where it will end, in the device's frame
-	FinalVar float64
-	Left     float64
-	Low      float64
-	High     float64
-	Decay    float64 // of the tail, 1/h
-	Offset   float64 // of the frame
+	Known  bool
+	Ready  bool    // enough accepted readings, none of them alone, to judge by
+	Level  float64 // in the device's frame
+	Rate   float64 // points an hour, falling is positive
+	Final  float64 // where it will end, in the device's frame
+	End    float64 // the same, as a true gravity
+	EndVar float64
+	Left   float64
+	Low    float64
+	High   float64
+	Done   float64           // chance that there is next to nothing left
+	Above  float64           // chance that it ends too far above what was expected
+	Noises [3]float64        // how likely each size of noise is
+	Live   uint64            // the shapes that have weight, a bit each
+	Ahead  [steps][3]float64 // h from the fit until so few points are left: 10 %, half, 90 %; see forecast
 }
 
 const (
 	binLength   = 10 * time.Minute
-	levelLength = 2 * time.Hour // more than two periods of a cooling cabinet's ripple (42 to 50 min in measured records)
-	keepLevels  = 192           // sixteen days of levels
+	levelLength = 2 * time.Hour  // more than two periods of a cooling cabinet's ripple (42 to 50 min in measured records)
+	keepLevels  = 96             // from here on the older ones are joined by two
+	keepFine    = 72 * time.Hour // but not those of the usual windows
+	keepCoarse  = 36 * time.Hour // further back the fit sees them joined
 	z90         = 1.2815515655446004
 )
 
 // New starts a batch.
 func New() State { return State{Offset: Belief{0, offsetVar}} }
 
-const (
-	offsetVar = 9.0  // (3 points)^2: devices are found 1 to 5 points off (assumption of the noise study)
-	anchorVar = 4.0  // the start reads 2 points off by its own transients
-	handVar   = 1.69 // (1.3 points)^2: measured scatter of hand readings on a 0.002 raster
-	deviceVar = 0.64 // (0.8 points)^2: a two-hour level, measured 0.35 to 0.8
-	// widest is the most by which marks widen the expected end: a spread of two
-	// points is then no opinion any more.
-	widest = 16.0
-	// alike is how many levels in a row carry the same error: drift of 12 h
-	// against levels of 2 h leaves about one independent figure in five.
-	alike = 5.0
-)
+// offsetVar is (2.7 points)^2: what the device's frame may be off before anything is known.
+const offsetVar = offsetSD * offsetSD
+
+// widest is the most by which marks widen the expected end: a spread of two points
+// is then no opinion any more.
+const widest = 16.0
 
 // Advance counts time, and closes the ten minutes and two hours that are over.
 func (s State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Prior) State {
@@ -172,12 +193,15 @@ func (s State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Pr
 // Mark begins judging anew after something was done to the beer.
 func (s State) Mark(lower, wider float64) State {
 	s.JudgeFrom = s.Now
-	s.Lower += lower
+	if lower > 0 {
+		s.Lower, s.LowerAt = s.Lower+lower, s.Now
+	}
 	if s.Wider == 0 {
 		s.Wider = 1
 	}
 	s.Wider = min(s.Wider*wider, widest)
 	s.Warmth.Ref = s.Warmth.Now
+	s.FitAt = 0
 	return s
 }
 
@@ -185,9 +209,7 @@ func (s State) Mark(lower, wider float64) State {
 // of its own: no reading of before says what the next one may be, and where the
 // fall slows down is to be found anew.
 func (s State) Moved() State {
-	s.Bins, s.Levels = nil, nil
-	s.Pend, s.PendHand = Pending{}, Pending{}
-	s.Peak, s.TailFrom = 0, 0
+	s = s.forget()
 	s.Est.Ready = false
 	return s
 }
@@ -196,8 +218,7 @@ func (s State) Moved() State {
 // before can be held against what is read after it. The device's frame is kept,
 // and what was found before stands until it is found anew.
 func (s State) Broken() State {
-	s.Bins, s.Levels = nil, nil
-	s.Pend, s.PendHand = Pending{}, Pending{}
+	s = s.forget()
 	s.JudgeFrom = s.Now
 	s.Est.Ready = false
 	return s
@@ -205,10 +226,25 @@ func (s State) Broken() State {
 
 // Recalibrated begins a new segment after the device was calibrated anew: it reads
 // in another frame, so that neither what was read before nor the offset that was
-// found counts any more.
+// found counts any more. Samples by hand are true and stay.
 func (s State) Recalibrated() State {
+	byHand := make([]Level, 0, len(s.Levels))
+	for _, l := range s.Levels {
+		if l.Hand {
+			byHand = append(byHand, l)
+		}
+	}
 	s = s.Broken()
+	s.Levels = byHand
 	s.Shift, s.Offset = 0, Belief{0, offsetVar}
+	return s
+}
+
+// forget drops what was read.
+func (s State) forget() State {
+	s.Bins, s.Levels, s.Pend, s.PendHand = nil, nil, nil, Pending{}
+	s.Jump, s.Levelled, s.FitAt = 0, s.Now, 0
+	s.Held, s.Same = false, Sameness{}
 	return s
 }
 
@@ -216,32 +252,52 @@ func (s State) Recalibrated() State {
 // last one is older than that.
 func (s State) closeBins(p Prior) State {
 	now := int64(s.Now / binLength)
-	newest := s.Bins[len(s.Bins)-1].At
-	lastLevel := int64(-1)
-	for _, v := range slices.Backward(s.Levels) {
-		if !v.Hand {
-			lastLevel = v.Sec
-			break
-		}
-	}
 	perLevel := int64(levelLength / binLength)
-	due := int64(s.Now.Seconds())/int64(levelLength.Seconds()) != lastLevel/int64(levelLength.Seconds()) || lastLevel < 0
-	if due && newest >= now-perLevel {
-		if m, ok := s.recent(); ok {
-			s = s.addLevel(Level{Sec: int64(s.Now.Seconds()), P: m})
-		}
+	anew := false
+	if s.Now-s.Levelled >= levelLength {
+		s, anew = s.closeLevel()
 	}
 	keep := make([]Bin, 0, len(s.Bins))
-	rare := s.Every > levelLength/fewest
 	for i, b := range s.Bins {
-		// Of a device that reports rarely the newest few are kept for longer.
-		few := rare && i >= len(s.Bins)-fewest && b.At >= now-int64(rarest/binLength)
-		if b.At >= now-perLevel || few {
+		// The newest few are kept for longer: the next reading is held against them.
+		if b.At >= now-perLevel || i >= len(s.Bins)-fewest {
 			keep = append(keep, b)
 		}
 	}
 	s.Bins = keep
-	return s.estimate(p)
+	return s.estimate(p, anew)
+}
+
+// closeLevel makes a level of what was read since the last one.
+func (s State) closeLevel() (State, bool) {
+	l, ok := s.open()
+	if !ok {
+		return s, false
+	}
+	s.Levelled, s.Jump = s.Now, 0
+	return s.addLevel(l), true
+}
+
+// open is the level that is being made.
+func (s State) open() (Level, bool) {
+	from := int64(s.Levelled / binLength)
+	first := len(s.Bins)
+	for first > 0 && s.Bins[first-1].At >= from {
+		first--
+	}
+	bins := s.Bins[first:]
+	if len(bins) < fewest {
+		return Level{}, false
+	}
+	m, _ := s.median(from)
+	var at, rough float64
+	for _, b := range bins {
+		at += float64(b.At)
+		rough += math.Abs(b.Sum/float64(b.N) - m)
+	}
+	n := float64(len(bins))
+	sec := (at/n + 0.5) * binLength.Seconds()
+	return Level{Sec: int64(sec), P: round(m), N: len(bins), Rough: round(rough / n), Jump: round(s.Jump)}, true
 }
 
 // A figure stands on this many times of ten minutes, the oldest no older than this.
@@ -256,21 +312,52 @@ func (s State) recent() (float64, bool) {
 	if m, n := s.median(int64((s.Now - levelLength) / binLength)); n >= fewest {
 		return m, true
 	}
-	m, n := s.median(0)
+	m, n := s.median(int64((s.Now - rarest) / binLength))
 	return m, n >= fewest
 }
 
 func (s State) addLevel(l Level) State {
-	from := 0
-	if len(s.Levels) >= keepLevels {
-		from = len(s.Levels) - keepLevels + 1
+	levels := make([]Level, 0, len(s.Levels)+1)
+	if len(s.Levels) < keepLevels {
+		levels = append(levels, s.Levels...)
+	} else {
+		levels = s.joined(levels)
 	}
-	levels := make([]Level, 0, len(s.Levels)-from+1)
-	l.P = round(l.P)
-	levels = append(levels, s.Levels[from:]...)
-	levels = append(levels, l)
-	s.Levels = levels
+	s.Levels = append(levels, l)
 	return s
+}
+
+// joined are the levels with the older ones joined by two, where no jump lies
+// between them.
+func (s State) joined(levels []Level) []Level {
+	fine := int64((s.Now - keepFine).Seconds())
+	list := s.Levels
+	for i := 0; i < len(list); i++ {
+		l := list[i]
+		if i+1 < len(list) && list[i+1].Sec < fine && l.joins(list[i+1]) {
+			l = l.join(list[i+1])
+			i++
+		}
+		levels = append(levels, l)
+	}
+	if len(levels) >= keepLevels { // jumps and samples without end
+		levels = levels[len(levels)-keepLevels+1:]
+	}
+	return levels
+}
+
+// joins tells whether two levels may become one: no jump lies between them, and a
+// sample by hand stays as it is.
+func (l Level) joins(m Level) bool {
+	return m.Jump == 0 && !l.Hand && !m.Hand && m.Sec-l.Sec < int64((24*time.Hour).Seconds())
+}
+
+func (l Level) join(m Level) Level {
+	a, b := float64(max(1, l.N)), float64(max(1, m.N))
+	return Level{
+		Sec: (l.Sec + m.Sec) / 2, P: round((float64(a*l.P) + float64(b*m.P)) / (a + b)),
+		N: l.N + m.N, Rough: round((float64(a*l.Rough) + float64(b*m.Rough)) / (a + b)), Jump: l.Jump,
+	}
 }
 
 // median of the bins since one of them.

@@ -8,7 +8,9 @@ const (
 	// stuckFrom is how long after pitching a beer may be called stuck: a device's
 	// start-up, 12 points in 6 to 10 h, can hide the first day's fall.
 	stuckFrom   = 24*time.Hour + stuckOver
-	stuckWithin = 1.0 // points
+	stuckWithin = 2.5 // points: what drift makes of standing still; the curve must agree
+	aboveSure   = 0.3
+	stuckDone   = 0.6
 	// movingAgain is how far a stuck gravity must fall before it moves again: drift
 	// makes no news.
 	movingAgain = 2.0
@@ -17,7 +19,7 @@ const (
 // Stuck tells whether the gravity has stopped above where it should.
 func (s State) Stuck(p Prior) bool {
 	return s.Pitched && s.Now-s.PitchedAt >= stuckFrom && s.Fallen(p) >= startedFall && s.still(stuckWithin, stuckOver) &&
-		s.Est.Level-s.expected(p).Mean > s.near(p)
+		s.Est.Done >= stuckDone && s.Est.Above > aboveSure
 }
 
 // StillStuck tells whether a beer that was found stuck at a level has not moved on

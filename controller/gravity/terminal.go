@@ -12,10 +12,18 @@ const (
 	// terminalDrop is the share of the expected fall below which standing still
 	// is not the end: a beer that has hardly begun looks stable to any window.
 	terminalDrop = 0.6
-	nearEnd      = 4.0  // points: beer rarely ends further from a careful expectation
-	driftVar     = 2.25 // (1.5 points)^2: day-and-night drift of a device, measured 1.15 to 2.3
-	widestBound  = 2.5  // points: a change known worse than this is not known
-	riseAllowed  = 1.0  // points above the limit: readings creep up when yeast settles on the device
+	deviceVar    = 0.64 // (0.8 points)^2: a two-hour level, measured 0.35 to 0.8
+	// alike is how many levels in a row carry the same error: drift of 12 h
+	// against levels of 2 h leaves about one independent figure in five.
+	alike       = 5.0
+	nearEnd     = 4.0           // points: beer rarely ends further from a careful expectation
+	nearBy      = 2.5           // times the spread of the expectation
+	doneAt      = 2.0           // points: what no sensor can tell from nothing
+	edges       = 4 * time.Hour // a level stands for the middle of its two hours, and one is always open
+	doneSure    = 0.7
+	nearSure    = 0.92
+	widestBound = 2.5 // points: a change known worse than this is not known
+	riseAllowed = 1.0 // points above the limit: readings creep up when yeast settles on the device
 )
 
 // Change is the net fall of the estimate over a window, with its standard error.
@@ -31,25 +39,23 @@ func (s State) NetChange(over time.Duration) Change {
 	if !s.Est.Known || from < s.JudgeFrom || s.Now < s.HoldTo {
 		return Change{}
 	}
-	first := len(s.Levels)
-	for first > 0 && time.Duration(s.Levels[first-1].Sec)*time.Second >= from {
-		first--
-	}
-	hand := s.allHand()
+	levels := s.kind(from)
 	need, v := int(over/levelLength)/2, deviceVar*alike
-	if hand {
+	if s.Hand || s.allHand() {
 		need, v = 3, handVar
-		if first > 0 {
-			first-- // the sample before the window closes it
+		if all := s.kind(0); len(all) > len(levels) {
+			levels = all[len(all)-len(levels)-1:] // the sample before the window closes it
 		}
 		if s.Now-s.Last > handFresh {
 			return Change{}
 		}
 	} else if s.Now-s.Last > levelLength*2 {
 		return Change{}
+	} else if l, ok := s.open(); ok {
+		levels = append(levels, l)
 	}
-	f, ok := line(s.Levels[first:])
-	if !ok || f.n < need || f.span < over-over/6 {
+	f, ok := line(levels)
+	if !ok || f.n < need || f.span < over-max(over/6, edges) {
 		return Change{}
 	}
 	window := over.Hours()
@@ -62,16 +68,10 @@ func (s State) still(within float64, over time.Duration) bool {
 	return c.Known && c.Fall <= within && c.Fall >= -within-riseAllowed && c.SE <= widestBound
 }
 
-// near is how far above the expected end a beer may stop and still be finished:
-// two standard deviations of what is expected in this device's frame and of its
-// drift.
-func (s State) near(p Prior) float64 {
-	return max(nearEnd, 2*math.Sqrt(s.expected(p).Var+driftVar))
-}
-
 // Terminal tells whether the gravity has stopped where it should: still over the
-// window, most of the expected fall behind it, near the expected end.
+// window, most of the expected fall behind it, next to nothing left by the curve,
+// and near the expected end.
 func (s State) Terminal(within float64, over time.Duration, p Prior) bool {
 	return s.still(within, over) && s.Fallen(p) >= terminalDrop*(p.Original-p.Final) &&
-		s.Est.Level-s.expected(p).Mean <= s.near(p)
+		s.Est.Done >= doneSure && s.Est.Above <= 1-nearSure
 }

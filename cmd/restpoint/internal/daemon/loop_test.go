@@ -193,7 +193,7 @@ func TestEveryVerdictIsCountedAndStored(t *testing.T) {
 			if g < 1.2 {
 				continue
 			}
-			want := []controller.VerdictCount{{Verdict: gravity.Accepted, Count: 3}, {Verdict: gravity.TooHigh, Count: 1}, {Verdict: gravity.TooLow}, {Verdict: gravity.Implausible, Count: 1}, {Verdict: gravity.Stepped}}
+			want := []controller.VerdictCount{{Verdict: gravity.Accepted, Count: 3}, {Verdict: gravity.TooHigh, Count: 1}, {Verdict: gravity.TooLow}, {Verdict: gravity.Implausible, Count: 1}, {Verdict: gravity.NotMoving}, {Verdict: gravity.Stepped}}
 			if got := s.Vessels[0].Verdicts; !slices.Equal(got, want) {
 				t.Errorf("counted %+v, want %+v", got, want)
 			}
