@@ -38,7 +38,7 @@ const (
 	mostRounds  = 4
 	closeEnough = 0.05 // of the cost: further steps change no weight by more than a few per cent
 	rarestNoise = 3e-3
-	deadPart    = 1e-4 // shapes below this are not asked again for a while
+	deadPart    = 3e-4 // shapes below this are not asked again for a while
 	rarestPart  = 1e-3 // parts of the mixture below this weight are left out
 )
 

@@ -14,8 +14,8 @@ const (
 	levelVar    = 0.36 // (0.6 points)^2: what the present level may be off
 	handSupport = 6.0  // points between a sample and what the ones before promise
 	handFresh   = 36 * time.Hour
-	bareSwing   = 0.2 // points a kelvin for a source that does not correct (noise study: 0.11 for water, wort more)
-	askAgain    = 6 * time.Hour
+	bareSwing   = 0.2       // points a kelvin for a source that does not correct (noise study: 0.11 for water, wort more)
+	turns       = 12        // fits until a shape that had no weight is asked again
 	fitEvery    = time.Hour // a picture is older than this before it is made anew
 	creepTime   = 60.0      // h, in which enzymes of hops free most of what they free (1 to 2 points a day for five days)
 )
@@ -134,14 +134,19 @@ func (s State) parts(p Prior) (parts []part, live uint64, now float64) {
 	if len(seen) < fewestSeen {
 		return nil, 0, now
 	}
-	// What had no weight is left out, and asked again four times a day.
+	// What had no weight is left out, and asked again by turns.
 	noises, live := s.Est.Noises, s.Est.Live
-	if live == 0 || s.Now/askAgain != s.FitAt/askAgain {
+	turn := int(s.Now / fitEvery)
+	if live == 0 {
 		live = ^uint64(0)
-		for i := range noises {
-			noises[i] = max(noises[i], rarestNoise)
-		}
 	}
+	for i := turn % turns; i < 64; i += turns {
+		live |= 1 << i
+	}
+	if noises == [3]float64{} {
+		noises = [3]float64{rarestNoise, rarestNoise, rarestNoise}
+	}
+	noises[turn%3] = max(noises[turn%3], rarestNoise)
 	f := newFit(seen, now, Prior{p.Original, p.Final, p.SD * max(1, s.Wider)})
 	parts = f.run(shapes(), noises, live)
 	return parts, f.live, now
