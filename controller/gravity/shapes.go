@@ -24,20 +24,20 @@ type shape struct {
 // third of it in a slow second part (Gee and Ramirez). The weights are engineering
 // judgement.
 func shapes() []shape {
-	ks := [...]struct{ k, weight float64 }{{0.016, 0.02}, {0.023, 0.05}, {0.032, 0.10}, {0.044, 0.18}, {0.060, 0.22}, {0.083, 0.20}, {0.115, 0.13}, {0.16, 0.07}, {0.25, 0.03}}
+	ks := [...]struct{ k, weight float64 }{{0.016, 0.02}, {0.023, 0.05}, {0.032, 0.10}, {0.044, 0.18}, {0.060, 0.22}, {0.083, 0.20}, {0.115, 0.13}, {0.16, 0.06}, {0.25, 0.03}, {0.45, 0.01}}
 	skews := [...]struct {
 		roots  int
 		weight float64
 	}{{4, 0.3}, {1, 0.3}, {-1, 0.25}, {-3, 0.15}}
-	list := make([]shape, 0, len(ks)*len(skews)+9+18)
+	list := make([]shape, 0, len(ks)*len(skews)+6+18)
 	for _, s := range skews {
 		for _, k := range ks {
 			list = append(list, shape{k: k.k, roots: s.roots, weight: 0.55 * k.weight * s.weight})
 		}
 	}
-	for _, k := range [...]float64{0.08, 0.14, 0.25} {
+	for _, k := range [...]float64{0.12, 0.25} {
 		for _, wide := range [...]float64{12, 22, 36} {
-			list = append(list, shape{k: k, wide: wide, weight: 0.15 / 9})
+			list = append(list, shape{k: k, wide: wide, weight: 0.15 / 6})
 		}
 	}
 	for _, k := range [...]float64{0.06, 0.1, 0.18} {

@@ -31,9 +31,11 @@ func allKinetics() []kinetics {
 		{"three sugars, growth", false, threeSugars},
 		{"de Andres-Toro", false, andresToro},
 		{"Gee-Ramirez", false, geeRamirez},
-		{"Richards", true, richards},
-		{"Gompertz", true, gompertz},
-		{"two stages", true, twoStages},
+		{"Richards", false, richards},
+		{"Gompertz", false, gompertz},
+		{"two stages", false, twoStages},
+		{"Monod", true, monod},
+		{"Weibull", true, weibull},
 	}
 }
 
@@ -157,5 +159,40 @@ func twoStages(r *rand.Rand, stop float64) brewed {
 		late := max(0, h-middle)
 		return (1-slow)*fast + slow*(1-math.Exp(-late/tau))
 	})
+	return brewed{w, units.Celsius(between(r, 16, 22)), curve, end}
+}
+
+// monod is yeast that grows on one sugar by the law of Monod (1949), and eats it
+// as it grows: from a sharp end to a long one by its half saturation. Its fastest
+// fall is a beer's: 0.8 points an hour is the median of 54 real fermentations.
+func monod(r *rand.Rand, stop float64) brewed {
+	w := wort(r)
+	const speed = 0.12
+	half, yeast := math.Exp(between(r, -3, 0)), between(r, 0.01, 0.06)
+	sugar, first, fastest := 1.0, true, 0.0
+	done := table(900, func() float64 {
+		for range 10 {
+			if first {
+				break
+			}
+			grown := 0.01 * speed * sugar / (half + sugar) * yeast
+			yeast += grown
+			sugar = max(0, sugar-grown)
+			fastest = max(fastest, grown/0.01)
+		}
+		first = false
+		return 1 - sugar
+	})
+	lag := between(r, 4, 14)
+	pace := between(r, 0.5, 1.2) / (fastest * float64(w.Original-w.Final) * 1000)
+	curve, end := along(w, stop, func(h float64) float64 { return done(pace * max(0, h-lag)) })
+	return brewed{w, units.Celsius(between(r, 16, 22)), curve, end}
+}
+
+// weibull is a fall whose rate grows with a power of time.
+func weibull(r *rand.Rand, stop float64) brewed {
+	w := wort(r)
+	power, scale := between(r, 1.4, 2.8), between(r, 40, 80)
+	curve, end := along(w, stop, func(h float64) float64 { return 1 - math.Exp(-math.Pow(h/scale, power)) })
 	return brewed{w, units.Celsius(between(r, 16, 22)), curve, end}
 }

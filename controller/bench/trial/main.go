@@ -78,5 +78,8 @@ func report(w io.Writer, trials []trial) error {
 	for _, k := range allKinetics() {
 		rows = append(rows, count(k.name, k.heldOut, trials, func(t *trial) bool { return t.kinetics.name == k.name }))
 	}
-	return write(w, rows)
+	if err := write(w, rows); err != nil {
+		return err
+	}
+	return writeLimits(w, count("held out", true, trials, func(t *trial) bool { return t.kinetics.heldOut }))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 )
@@ -23,6 +24,7 @@ type row struct {
 type rule struct {
 	cases, missed, early int     // early: more than 12 h
 	off, hours           float64 // sums of |points left - 6| and of |h from the true moment|
+	each                 []float64
 }
 
 func (r *rule) add(fired bool, left, late float64) {
@@ -32,6 +34,7 @@ func (r *rule) add(fired bool, left, late float64) {
 		return
 	}
 	r.off += math.Abs(left - asked)
+	r.each = append(r.each, math.Abs(left-asked))
 	r.hours += math.Abs(late)
 	if late < -12 {
 		r.early++
@@ -113,4 +116,29 @@ func write(w io.Writer, rows []row) error {
 		}
 	}
 	return nil
+}
+
+// limits are the 5 % and 95 % bounds of a mean, by drawing the cases again a
+// thousand times.
+func limits(each []float64) (low, high float64) {
+	if len(each) == 0 {
+		return 0, 0
+	}
+	r := rand.New(rand.NewPCG(1, 2)) //nolint:gosec // chance that can be repeated
+	means := make([]float64, 1000)
+	for i := range means {
+		for range each {
+			means[i] += each[r.IntN(len(each))] / float64(len(each))
+		}
+	}
+	slices.Sort(means)
+	return means[50], means[949]
+}
+
+// writeLimits says how sure the figure of the kinetics that were held out is.
+func writeLimits(w io.Writer, r row) error {
+	low, high := limits(r.ours.each)
+	lowScript, highScript := limits(r.script.each)
+	_, err := fmt.Fprintf(w, "\nHeld out, drawn again a thousand times: %.1f to %.1f points off, the scripted rule %.1f to %.1f (5 to 95 %%).\n", low, high, lowScript, highScript)
+	return err
 }

@@ -56,7 +56,7 @@ func TestATrialCanBeRepeated(t *testing.T) {
 	if err := report(&out, []trial{a, b}); err != nil {
 		t.Fatal(err)
 	}
-	if rows := strings.Count(out.String(), "\n"); rows != 2+8+len(allKinetics()) {
+	if rows := strings.Count(out.String(), "\n"); rows != 2+8+len(allKinetics())+2 {
 		t.Errorf("%d rows:\n%s", rows, out.String())
 	}
 }
