@@ -39,6 +39,7 @@ func (r *run) explain() {
 		d.Gravity = r.picture()
 		d.NeedsWhat = r.needs(st)
 		d.Jobs, d.Residual = r.jobs(), r.s.Batch.Residual
+		d.Forecast = r.s.Outlook
 		r.advise()
 		r.reasons = append(r.reasons, r.explainStage(st))
 	}

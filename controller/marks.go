@@ -98,6 +98,7 @@ func (r *run) mark(k MarkKind, volume units.Litres, of units.Gravity, added unit
 
 // unjudge makes void what was found and confirmed in this stage.
 func (r *run) unjudge() {
+	r.unforesee()
 	r.s.Batch.Told.Terminal, r.s.Batch.Told.Stuck = false, false
 	r.s.Stage.Confirmed = nil
 	leaves := append([]Leaf(nil), r.s.Stage.Leaves...)

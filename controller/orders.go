@@ -88,6 +88,7 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 		return r.confirm(o)
 	case Arm:
 		r.s.Batch.Armed = true
+		r.unforesee()
 		return taken(CodeArmed)
 	case AdvanceNow:
 		return r.advance(o)
@@ -95,9 +96,11 @@ func (r *run) batchOrder(o *Order) (Reason, bool) {
 		return r.goBack(o.Do.Stage, o.Who)
 	case Pause:
 		r.s.Batch.Paused = true
+		r.unforesee()
 		return taken(CodePaused)
 	case Resume:
 		r.s.Batch.Paused = false
+		r.unforesee()
 		return taken(CodeGoesOn)
 	case Mark:
 		return r.mark(o.Do.Mark, o.Do.Volume, o.Do.Gravity, o.Do.Points)
@@ -258,6 +261,7 @@ func (r *run) adopt(sch *Schedule, who string) (Reason, bool) {
 	r.s.Stage.Leaves = make([]Leaf, len(sch.Stages[i].Until.Leaves()))
 	r.s.Stage.Reminded = make([]bool, len(sch.Stages[i].Remind))
 	r.forgetJobs()
+	r.unforesee()
 	return Reason{Code: CodeAdopted, Name: sch.Name}, true
 }
 

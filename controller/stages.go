@@ -58,6 +58,7 @@ func (r *run) beerKnown() bool {
 // enter begins a stage.
 func (r *run) enter(index int, because Reason) {
 	st := &r.sch.Stages[index]
+	r.unforesee()
 	r.s.Stage = StageState{
 		Index: index, Name: st.Name,
 		Leaves:   make([]Leaf, len(st.Until.Leaves())),
@@ -75,6 +76,7 @@ func (r *run) watchGravity() {
 	if !b.Told.Terminal && r.tick() {
 		if over, term := r.terminal(); term {
 			b.Told.Terminal = true
+			r.unforesee()
 			r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
 		}
 	}

@@ -62,6 +62,8 @@ type State struct {
 	Full    bool // somebody said that there is something in the tank: heat may be used
 	Zones   thermal.Zones
 	Runaway Runaway
+	Outlook Outlook
+	Pace    thermal.Pace // of the vessel's cooling
 	// Calibration is that by which the hydrometer was read last.
 	Calibration sense.Calibration
 }
@@ -92,6 +94,9 @@ type Batch struct {
 	Diacetyl gravity.Diacetyl
 	// Residual is the carbon dioxide that the beer still holds for sure.
 	Residual units.Volumes
+	// Low is since when of the gravity's time so little has been left that terminal
+	// is foreseen: soon, as likely as not, surely; 0 = not yet.
+	Low [3]time.Duration
 }
 
 // Told remembers what was said once and need not be said again.
@@ -190,6 +195,7 @@ type Decision struct {
 	Dry       bool          // heat is locked: the tank may be empty
 	Rejected  Rejected
 	Diacetyl  gravity.Diacetyl // advice only; nothing outside of a rest
+	Forecast  Outlook
 }
 
 // Rejected is what was not believed of the hydrometer in the last day.
@@ -223,6 +229,7 @@ type Outcome struct {
 	Outputs  Outputs
 	Zones    thermal.Zones // the cooling zones that follow Outputs.Cool
 	Events   []Event
+	Notes    []Event  // for the record alone: nobody is told
 	Answers  []Answer // to the orders of this step
 	Verdicts []ReadingVerdict
 	Schedule *Schedule // not nil: from now on this is the batch's schedule

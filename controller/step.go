@@ -57,6 +57,7 @@ func Step(v *Vessel, s State, in Input) (State, Outcome) {
 	r.orders()
 	r.stages()
 	r.opinion()
+	r.forecast()
 	r.target()
 	r.thermostat()
 	r.guard()
@@ -125,6 +126,7 @@ func (r *run) begin() {
 	}
 	r.s.Gravity.Now += gap
 	r.s.Stage.Ramping = false
+	r.unforesee()
 	because := Reason{Code: CodeResumedBlind}
 	if r.in.Gap.Known {
 		because = why(CodeResumed, num("outage", gap.Seconds(), InTime))

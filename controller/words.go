@@ -77,6 +77,7 @@ const (
 	GravityBelieved EventKind = "gravity-believed" // and now they are again
 	DeviceStepped   EventKind = "hydrometer-stepped"
 	Recalibrated    EventKind = "recalibrated" // the hydrometer was given another calibration
+	ForecastMade    EventKind = "forecast"     // a note, each hour
 )
 
 // Event is a line in the record.
@@ -92,8 +93,9 @@ type Event struct {
 	Alarm     string // alarms
 	Priority  string
 	Probe     ProbeID
-	Say       string // reminders: the job
-	Job       int    // and its number
+	Say       string     // reminders: the job
+	Job       int        // and its number
+	Forecasts []Forecast `json:",omitempty"`
 }
 
 // String is the event as one line of the record.
@@ -112,6 +114,11 @@ func (e Event) String() string {
 		if e.Kind == AlarmRaised {
 			text += " (" + e.Priority + ")"
 		}
+	case ForecastMade:
+		for i, f := range e.Forecasts {
+			text += [2]string{": ", "; "}[min(i, 1)] + f.String()
+		}
+		return text
 	case ReminderDue:
 		text += " " + strconv.Itoa(e.Job) + ": " + e.Say
 		if e.Reason.Code == CodeHeatLeft {
