@@ -137,8 +137,12 @@ func TestForecastsAreMadeEachHourAndAnewWhenThingsChange(t *testing.T) {
 		t.Errorf("%v, and a step later %v", one.Middle, two.Middle)
 	}
 	for _, v := range []controller.Verb{
-		{Kind: controller.Mark, Mark: controller.Dump}, {Kind: controller.Pause}, {Kind: controller.Resume}, {Kind: controller.Arm},
-		{Kind: controller.Return, Stage: "primary"}, {Kind: controller.Adopt, Schedule: ale()},
+		{Kind: controller.Mark, Mark: controller.Dump},
+		{Kind: controller.Pause},
+		{Kind: controller.Resume},
+		{Kind: controller.Arm},
+		{Kind: controller.Return, Stage: "primary"},
+		{Kind: controller.Adopt, Schedule: ale()},
 	} {
 		d.run(10 * time.Minute)
 		if d.must(v); d.out.Decision.Forecast.Age != 0 {

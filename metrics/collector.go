@@ -65,7 +65,7 @@ func (c *collector) Collect(to chan<- prometheus.Metric) {
 	s.put(stepDuration, snapshot.StepTook.Seconds())
 	s.put(recordFailing, truth(snapshot.RecordFailing))
 	for i := range snapshot.Vessels {
-		s.vessel(&snapshot.Vessels[i])
+		s.vessel(&snapshot.Vessels[i], snapshot.At)
 	}
 }
 
@@ -86,7 +86,7 @@ func (s scrape) put(name string, value float64, labels ...string) {
 	s.to <- prometheus.MustNewConstMetric(m.desc, m.kind, value, labels...)
 }
 
-func (s scrape) vessel(v *controller.View) {
+func (s scrape) vessel(v *controller.View, at time.Time) {
 	d := &v.Decision
 	for _, t := range []struct {
 		name string
@@ -120,6 +120,7 @@ func (s scrape) vessel(v *controller.View) {
 		s.put(pointsLeftBound, float64(g.Low), v.Name, "low")
 		s.put(pointsLeftBound, float64(g.High), v.Name, "high")
 	}
+	s.forecasts(v, at)
 	s.states(v)
 	s.relay(v.Name, "heat", &v.Heat)
 	s.relay(v.Name, "cool", &v.Cool)
@@ -128,6 +129,18 @@ func (s scrape) vessel(v *controller.View) {
 	}
 	for _, c := range v.Verdicts {
 		s.put(gravityReadings, float64(c.Count), v.Name, c.Verdict.Word())
+	}
+}
+
+// forecasts labels what is counted from the step with the wall clock's time.
+func (s scrape) forecasts(v *controller.View, at time.Time) {
+	for _, f := range v.Decision.Forecast.From() {
+		for _, b := range []struct {
+			bound string
+			in    time.Duration
+		}{{"early", f.Early}, {"middle", f.Middle}, {"late", f.Late}} {
+			s.put(forecastAt, unix(at.Add(b.in)), v.Name, string(f.Event), b.bound)
+		}
 	}
 }
 

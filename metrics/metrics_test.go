@@ -57,6 +57,10 @@ func cellar() *controller.Snapshot {
 					Mode: controller.InBatch, Index: 1, HasTarget: true, Target: 21, Beer: known(20.5625), Surround: known(18.25), Ambient: known(16),
 					Wells: []controller.Well{{Probe: "fv1/thermowell", Thermometer: known(20.5625)}, {Probe: "fv1/thermowell-top", Thermometer: known(20.75)}, {Probe: "fv1/thermowell-middle", Thermometer: lost}},
 					Float: known(20.9), Gauge: controller.Gauge{Known: true, Gauge: 51250}, Residual: 0.84, Heat: thermal.Heat{Watts: 6.5, Rate: 0.2, Low: 0.1, High: 0.3}, Jobs: []controller.Due{{No: 2, Say: "dump the cone"}},
+					Forecast: controller.Outlook{Made: true, Age: 30 * time.Minute, List: []controller.Forecast{
+						{Event: controller.TerminalMet, Early: time.Hour, Middle: 2 * time.Hour, Late: 5 * time.Hour},
+						{Event: controller.Ready, Early: 20 * time.Minute, Middle: 30 * time.Hour, Late: 40 * time.Hour, Person: true},
+					}},
 					Gravity: controller.Gravity{Known: true, Ready: true, Now: 1.0145, Left: 4.5, Low: 3.25, High: 6},
 					Alarms: []alarms.Entry{
 						{ID: alarms.Stuck, Phase: alarms.Acknowledged, Shelved: time.Hour},
@@ -256,6 +260,7 @@ func TestOnlyWhatCanBeBelievedIsExported(t *testing.T) {
 		{"a surround probe that failed", "restpoint_surround_temperature_celsius{", func(d *controller.Decision) { d.Surround.Failed = true }},
 		{"a room that was never measured", "restpoint_ambient_temperature_celsius{", func(d *controller.Decision) { d.Ambient = controller.Thermometer{} }},
 		{"a gravity that is not known", "restpoint_specific_gravity{", func(d *controller.Decision) { d.Gravity.Known = false }},
+		{"a milestone that is not forecast", `restpoint_forecast_timestamp_seconds{bound="late",event="terminal"`, func(d *controller.Decision) { d.Forecast = controller.Outlook{} }},
 		{"no target", "restpoint_target_temperature_celsius{", func(d *controller.Decision) { d.HasTarget = false }},
 		{"a number that is none", "restpoint_points_left{", func(d *controller.Decision) { d.Gravity.Left = units.Points(math.NaN()) }},
 	} {

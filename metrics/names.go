@@ -56,6 +56,7 @@ const (
 	specificGravity     = "restpoint_specific_gravity"
 	pointsLeft          = "restpoint_points_left"
 	pointsLeftBound     = "restpoint_points_left_bound"
+	forecastAt          = "restpoint_forecast_timestamp_seconds"
 	stageActive         = "restpoint_stage_active"
 	modeActive          = "restpoint_mode_active"
 	relayOn             = "restpoint_relay_on"
@@ -88,6 +89,7 @@ func Table() []Row {
 		{specificGravity, Gauge, Ratio, vessel(), "Specific gravity of the beer, as estimated. Absent while it is not known."},
 		{pointsLeft, Gauge, Points, vessel(), "Points of gravity until the beer will really end, as estimated. Absent while gravity is not known."},
 		{pointsLeftBound, Gauge, Points, vessel("bound"), "Bounds of the points left: low is exceeded with a chance of 90 in 100, high with 10 in 100."},
+		{forecastAt, Gauge, Seconds, vessel("event", "bound"), "Unix time at which an event (rest, terminal, crashed, ready) is forecast. By early, middle and late it has come with a chance of 10, 50 and 90 in 100. Absent while it cannot be told, and once it has passed."},
 		{stageActive, Gauge, Truth, vessel("stage", "kind"), "1 for the stage in which the batch is, 0 for the others of its schedule. Absent while no batch runs."},
 		{modeActive, Gauge, Truth, vessel("mode"), "1 for what the vessel is doing, 0 for every other mode."},
 		{relayOn, Gauge, Truth, vessel("relay"), "1 while the relay is driven on. Fitted relays only."},

@@ -66,6 +66,7 @@ func told() web.StateJSON {
 			{
 				Name: "fv1", Mode: "batch", Batch: "batch-12", Stage: "diacetyl rest", Kind: "rest", InStageS: 112800,
 				Beer: new(19.1875), Target: new(21.0), Gravity: new(1.01823), PointsLeft: new(7.04), PointsLeftLow: new(5.6), PointsLeftHigh: new(8.9), FinalGravity: new(1.01119),
+				Forecast: []web.ForecastJSON{{Event: "terminal", EarlyS: 86400, MiddleS: 144000, LateS: 230400, Text: "terminal gravity in 40 h (24 to 64 h)", Time: new(time.Date(2026, 3, 3, 10, 30, 0, 0, time.UTC))}},
 				Diacetyl: new(0.124), GravityReadings: 96, GravityRejected: 3, WhyRejected: "rises faster than beer can",
 				Heat: new(true), Cool: new(false), Reasons: []string{"heats: beer 19.2 C, 21.0 C wanted", "advice only: 0.12 mg/L of diacetyl", "waits: 4 h of 2 d"},
 				Needs: "confirm: forced diacetyl test is clean",

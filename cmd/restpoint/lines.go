@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"example.org/restpoint/cmd/restpoint/internal/web"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
 )
@@ -14,25 +15,26 @@ import (
 // line is one event of a batch as a script reads it: hours are counted from the
 // first row of a record, or the start of a simulation.
 type line struct {
-	Hours        float64  `json:"hours"`
-	Event        string   `json:"event"`
-	Stage        string   `json:"stage,omitempty"`
-	Kind         string   `json:"kind,omitempty"`
-	Alarm        string   `json:"alarm,omitempty"`
-	Priority     string   `json:"priority,omitempty"`
-	Say          string   `json:"say,omitempty"`
-	Order        string   `json:"order,omitempty"`
-	Who          string   `json:"who,omitempty"`
-	Reason       string   `json:"reason"`
-	PointsLeft   *float64 `json:"points_left,omitempty"`
-	Low          *float64 `json:"points_left_low,omitempty"`  // 10 %
-	High         *float64 `json:"points_left_high,omitempty"` // 90 %
-	FinalGravity *float64 `json:"final_gravity,omitempty"`
-	Gravity      *float64 `json:"gravity,omitempty"`
-	Beer         *float64 `json:"beer_celsius,omitempty"`
-	Raw          *float64 `json:"raw,omitempty"`     // of a reading that was not believed, as it was read
-	Used         *float64 `json:"used_sg,omitempty"` // and what was made of it
-	Verdict      string   `json:"verdict,omitempty"` // and why in a word
+	Hours        float64            `json:"hours"`
+	Event        string             `json:"event"`
+	Stage        string             `json:"stage,omitempty"`
+	Kind         string             `json:"kind,omitempty"`
+	Alarm        string             `json:"alarm,omitempty"`
+	Priority     string             `json:"priority,omitempty"`
+	Say          string             `json:"say,omitempty"`
+	Order        string             `json:"order,omitempty"`
+	Who          string             `json:"who,omitempty"`
+	Reason       string             `json:"reason"`
+	PointsLeft   *float64           `json:"points_left,omitempty"`
+	Low          *float64           `json:"points_left_low,omitempty"`  // 10 %
+	High         *float64           `json:"points_left_high,omitempty"` // 90 %
+	FinalGravity *float64           `json:"final_gravity,omitempty"`
+	Gravity      *float64           `json:"gravity,omitempty"`
+	Beer         *float64           `json:"beer_celsius,omitempty"`
+	Forecast     []web.ForecastJSON `json:"forecast,omitempty"`
+	Raw          *float64           `json:"raw,omitempty"`     // of a reading that was not believed, as it was read
+	Used         *float64           `json:"used_sg,omitempty"` // and what was made of it
+	Verdict      string             `json:"verdict,omitempty"` // and why in a word
 }
 
 // estimateEvent is the kind of the lines that only tell what is believed.
@@ -75,6 +77,7 @@ func (l line) with(d controller.Decision) line {
 		l.PointsLeft, l.Low, l.High = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
 		l.FinalGravity, l.Gravity = number(float64(g.Final), 5), number(float64(g.Now), 5)
 	}
+	l.Forecast = web.Forecasts(d.Forecast)
 	if d.Beer.Usable() {
 		l.Beer = number(float64(d.Beer.Celsius), 4)
 	}

@@ -248,14 +248,26 @@ func TestEveryRowIsGivenToTheRules(t *testing.T) {
 func TestEstimatesComeAsOftenAsAsked(t *testing.T) {
 	text := written(usualHead, 100, 0.25, usual)
 	var at []float64
+	foretold := 0
 	for _, l := range replayed(t, text, "--every", "6h") {
 		if l.Event != estimateEvent {
 			continue
 		}
 		at = append(at, l.Hours)
+		if len(l.Forecast) > 0 {
+			foretold++
+		}
+		for _, f := range l.Forecast {
+			if f.EarlyS > f.MiddleS || f.MiddleS > f.LateS || f.Event == "" {
+				t.Errorf("after %.0f h: %+v", l.Hours, f)
+			}
+		}
 		if l.Hours > 30 && (l.PointsLeft == nil || l.Low == nil || l.High == nil || *l.Low > *l.PointsLeft || *l.PointsLeft > *l.High || l.Reason == "") {
 			t.Errorf("%+v", l)
 		}
+	}
+	if foretold < 3 {
+		t.Errorf("%d of the estimates say what is ahead", foretold)
 	}
 	if len(at) != 16 || at[0] != 6 || at[15] != 96 {
 		t.Errorf("estimates at %v h", at)

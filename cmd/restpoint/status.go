@@ -19,7 +19,10 @@ func statusCommand(e env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "status", Short: "Say where every vessel is, and why",
 		Long: `Say where every vessel is: stage, temperatures, gravity and points left, what the
-relays do and why, what needs a person, which alarms are raised.`,
+relays do and why, what needs a person, which alarms are raised.
+
+What is ahead is a span in which four cases of five lie, from the fall of gravity
+so far and the vessel; it is no promise, and nothing waits for it.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return status(cmd.Context(), e, socket, sitePath, asJSON)
@@ -77,6 +80,9 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 	if v.Gravity != nil {
 		lines = append(lines, fmt.Sprintf("  gravity %.4f, %.1f points left (likely %.1f to %.1f), will end near %.4f",
 			*v.Gravity, *v.PointsLeft, *v.PointsLeftLow, *v.PointsLeftHigh, *v.FinalGravity))
+	}
+	for _, f := range v.Forecast {
+		lines = append(lines, "  ahead: "+f.Line())
 	}
 	if v.GravityRejected > 0 {
 		lines = append(lines, fmt.Sprintf("  %d of %d readings of the hydrometer in the last day were not believed; the newest %s", v.GravityRejected, v.GravityReadings, v.WhyRejected))

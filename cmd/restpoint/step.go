@@ -16,6 +16,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/restpoint/cmd/restpoint/internal/web"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/units"
@@ -48,6 +49,8 @@ out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
      "gravity_readings" says of each what was made of it (sg) and its verdict:
      accepted, stepped (a new level of the device), or why it was not believed.
      "diacetyl_milligrams_per_litre" is advice in a rest: a model's, no measurement.
+     "forecast" lists what is ahead (rest, terminal, crashed, ready), in seconds
+     from now: early_s, middle_s, late_s are the 10, 50 and 90 % of it.
 
 A line that cannot be read is answered by {"error":"..."}, changes nothing, and
 makes the exit code 1 in the end.`,
@@ -229,14 +232,15 @@ type pipeOut struct {
 	High   *float64 `json:"points_left_high"`
 	Final  *float64 `json:"final_gravity"`
 	// Diacetyl is advice only, and there in a rest only; null: not known.
-	Diacetyl *float64    `json:"diacetyl_milligrams_per_litre"`
-	Needs    string      `json:"needs,omitempty"`
-	Alarms   []string    `json:"alarms"`
-	Events   []pipeEvent `json:"events"`
-	Reasons  []string    `json:"reasons"`
-	Answers  []answerOut `json:"answers,omitempty"`
-	Read     []pipeRead  `json:"gravity_readings,omitempty"`
-	WaitS    float64     `json:"wait_s,omitempty"`
+	Diacetyl *float64           `json:"diacetyl_milligrams_per_litre"`
+	Forecast []web.ForecastJSON `json:"forecast"`
+	Needs    string             `json:"needs,omitempty"`
+	Alarms   []string           `json:"alarms"`
+	Events   []pipeEvent        `json:"events"`
+	Reasons  []string           `json:"reasons"`
+	Answers  []answerOut        `json:"answers,omitempty"`
+	Read     []pipeRead         `json:"gravity_readings,omitempty"`
+	WaitS    float64            `json:"wait_s,omitempty"`
 }
 
 type pipeEvent struct {
@@ -487,7 +491,7 @@ func (p *pipe) answer(out controller.Outcome) pipeOut {
 	a := pipeOut{
 		Vessel: p.v.Name, Mode: string(d.Mode), Stage: d.Stage, Kind: string(d.Kind),
 		Heat: out.Outputs.Heat, Cool: out.Outputs.Cool, Needs: d.NeedsWhat, WaitS: d.Wait.Seconds(),
-		Alarms: []string{}, Events: []pipeEvent{}, Reasons: []string{},
+		Alarms: []string{}, Events: []pipeEvent{}, Reasons: []string{}, Forecast: web.Forecasts(d.Forecast),
 	}
 	if d.HasTarget {
 		a.Target = number(float64(d.Target), 4)

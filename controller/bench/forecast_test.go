@@ -36,7 +36,7 @@ func follow(t *testing.T, b bench.Brew) course {
 		for _, n := range s.Tank.Out.Notes {
 			fall := float64(b.Wort.Original.Minus(b.Wort.Final))
 			for _, f := range n.Forecasts {
-				if !(f.Early >= 0 && f.Early <= f.Middle && f.Middle <= f.Late && f.Late < 366*units.Day) {
+				if f.Early < 0 || f.Early > f.Middle || f.Middle > f.Late || f.Late > 366*units.Day {
 					t.Errorf("after %v: %+v", at, f)
 				}
 				if _, past := c.came[f.Event]; past {

@@ -34,6 +34,7 @@ type vesselView struct {
 	Heat, Cool                       string
 	Stages                           []stageView
 	Reasons                          []string
+	Ahead                            []string // what is forecast
 	Alarms                           []alarmView
 	Events                           []string
 	More                             []factView // further probes, where there are any
@@ -75,14 +76,14 @@ func (o Options) view(s *controller.Snapshot) pageView {
 		p.Age = units.Rough(age.Round(time.Second))
 	}
 	for i := range s.Vessels {
-		p.Vessels = append(p.Vessels, viewOf(&s.Vessels[i]))
+		p.Vessels = append(p.Vessels, viewOf(&s.Vessels[i], s.At))
 	}
 	return p
 }
 
 const nothing = "–"
 
-func viewOf(v *controller.View) vesselView {
+func viewOf(v *controller.View, at time.Time) vesselView {
 	d := &v.Decision
 	w := vesselView{
 		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage,
@@ -114,6 +115,9 @@ func viewOf(v *controller.View) vesselView {
 			state = "now"
 		}
 		w.Stages = append(w.Stages, stageView{s.Name, state})
+	}
+	for _, f := range forecastsAt(at, d.Forecast) {
+		w.Ahead = append(w.Ahead, f.Line())
 	}
 	for _, r := range d.Reasons {
 		w.Reasons = append(w.Reasons, r.String())

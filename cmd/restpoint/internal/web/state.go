@@ -22,48 +22,49 @@ type StateJSON struct {
 
 // VesselJSON is one vessel. What is not known is null.
 type VesselJSON struct {
-	Name            string      `json:"vessel"`
-	Mode            string      `json:"mode"`
-	Batch           string      `json:"batch,omitempty"`
-	Schedule        string      `json:"schedule,omitempty"`
-	Stage           string      `json:"stage,omitempty"`
-	Kind            string      `json:"kind,omitempty"`
-	InStageS        float64     `json:"in_stage_s"`
-	SincePitchedS   *float64    `json:"since_pitched_s"`
-	Paused          bool        `json:"paused"`
-	Beer            *float64    `json:"beer_celsius"`
-	Target          *float64    `json:"target_celsius"`
-	Surround        *float64    `json:"surround_celsius"`
-	Ambient         *float64    `json:"ambient_celsius"`
-	Wells           []WellJSON  `json:"thermowells,omitempty"` // where there are several
-	Backup          string      `json:"backup,omitempty"`      // what stands in for a lost probe
-	Float           *float64    `json:"hydrometer_celsius"`
-	Pressure        *float64    `json:"top_pressure_kilopascals"`
-	Residual        *float64    `json:"residual_co2_volumes"`
-	Gravity         *float64    `json:"gravity_sg"`
-	GravityReadings int         `json:"gravity_readings_last_day"`
-	GravityRejected int         `json:"gravity_rejected_last_day"`
-	WhyRejected     string      `json:"gravity_rejected_why,omitempty"` // of the newest one
-	PointsLeft      *float64    `json:"points_left"`
-	YeastHeat       *HeatJSON   `json:"yeast_heat"`
-	PointsLeftLow   *float64    `json:"points_left_low"`
-	PointsLeftHigh  *float64    `json:"points_left_high"`
-	FinalGravity    *float64    `json:"final_gravity"`
-	Diacetyl        *float64    `json:"diacetyl_milligrams_per_litre"` // advice only, in a rest; null: not known
-	Heat            *bool       `json:"heat"`                          // null: none is fitted
-	HeatLocked      bool        `json:"heat_locked"`                   // the tank may be empty
-	Cool            *bool       `json:"cool"`
-	WaitS           float64     `json:"wait_s"` // until what is wanted is allowed
-	Needs           string      `json:"needs,omitempty"`
-	Reminders       []JobJSON   `json:"reminders"`
-	Reasons         []string    `json:"reasons"`
-	Alarms          []AlarmJSON `json:"alarms"`
-	Events          []EventJSON `json:"events"`
-	HeatSwitches    int64       `json:"heat_switches"`
-	CoolSwitches    int64       `json:"cool_switches"`
-	HeatOnS         float64     `json:"heat_on_s"`
-	CoolOnS         float64     `json:"cool_on_s"`
-	LastReadingTime []ProbeJSON `json:"probes"`
+	Name            string         `json:"vessel"`
+	Mode            string         `json:"mode"`
+	Batch           string         `json:"batch,omitempty"`
+	Schedule        string         `json:"schedule,omitempty"`
+	Stage           string         `json:"stage,omitempty"`
+	Kind            string         `json:"kind,omitempty"`
+	InStageS        float64        `json:"in_stage_s"`
+	SincePitchedS   *float64       `json:"since_pitched_s"`
+	Paused          bool           `json:"paused"`
+	Beer            *float64       `json:"beer_celsius"`
+	Target          *float64       `json:"target_celsius"`
+	Surround        *float64       `json:"surround_celsius"`
+	Ambient         *float64       `json:"ambient_celsius"`
+	Wells           []WellJSON     `json:"thermowells,omitempty"` // where there are several
+	Backup          string         `json:"backup,omitempty"`      // what stands in for a lost probe
+	Float           *float64       `json:"hydrometer_celsius"`
+	Pressure        *float64       `json:"top_pressure_kilopascals"`
+	Residual        *float64       `json:"residual_co2_volumes"`
+	Gravity         *float64       `json:"gravity_sg"`
+	GravityReadings int            `json:"gravity_readings_last_day"`
+	GravityRejected int            `json:"gravity_rejected_last_day"`
+	WhyRejected     string         `json:"gravity_rejected_why,omitempty"` // of the newest one
+	PointsLeft      *float64       `json:"points_left"`
+	YeastHeat       *HeatJSON      `json:"yeast_heat"`
+	PointsLeftLow   *float64       `json:"points_left_low"`
+	PointsLeftHigh  *float64       `json:"points_left_high"`
+	FinalGravity    *float64       `json:"final_gravity"`
+	Diacetyl        *float64       `json:"diacetyl_milligrams_per_litre"` // advice only, in a rest; null: not known
+	Forecast        []ForecastJSON `json:"forecast"`
+	Heat            *bool          `json:"heat"`        // null: none is fitted
+	HeatLocked      bool           `json:"heat_locked"` // the tank may be empty
+	Cool            *bool          `json:"cool"`
+	WaitS           float64        `json:"wait_s"` // until what is wanted is allowed
+	Needs           string         `json:"needs,omitempty"`
+	Reminders       []JobJSON      `json:"reminders"`
+	Reasons         []string       `json:"reasons"`
+	Alarms          []AlarmJSON    `json:"alarms"`
+	Events          []EventJSON    `json:"events"`
+	HeatSwitches    int64          `json:"heat_switches"`
+	CoolSwitches    int64          `json:"cool_switches"`
+	HeatOnS         float64        `json:"heat_on_s"`
+	CoolOnS         float64        `json:"cool_on_s"`
+	LastReadingTime []ProbeJSON    `json:"probes"`
 }
 
 // HeatJSON is the heat of the yeast. Where it cannot be told, only the reason stands.
@@ -127,18 +128,18 @@ type ProbeJSON struct {
 func State(s *controller.Snapshot) StateJSON {
 	out := StateJSON{Site: s.Site, Version: s.Build.Version, Time: s.At, Demo: s.Demo, RecordFailing: s.RecordFailing, Vessels: []VesselJSON{}}
 	for i := range s.Vessels {
-		out.Vessels = append(out.Vessels, vesselJSON(&s.Vessels[i]))
+		out.Vessels = append(out.Vessels, vesselJSON(&s.Vessels[i], s.At))
 	}
 	return out
 }
 
-func vesselJSON(v *controller.View) VesselJSON {
+func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 	d := &v.Decision
 	j := VesselJSON{
 		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage, Kind: string(d.Kind),
 		InStageS: d.In.Seconds(), Paused: d.Paused, WaitS: d.Wait.Seconds(), Needs: d.NeedsWhat,
 		Beer: celsius(d.Beer), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
-		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Reminders: []JobJSON{},
+		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Reminders: []JobJSON{}, Forecast: forecastsAt(at, d.Forecast),
 		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
 		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
 	}

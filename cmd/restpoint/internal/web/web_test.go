@@ -94,7 +94,11 @@ func fermenting(index int) *controller.Snapshot {
 		In: 31*time.Hour + 20*time.Minute, Pitched: true, Since: 80 * time.Hour, HasTarget: true, Target: 19,
 		Beer: known(19.1875), Surround: known(11), Ambient: known(18.5),
 		Gravity: controller.Gravity{Known: true, Ready: true, Now: 1.01823, Left: 7.04, Low: 5.6, High: 8.9, Final: 1.01119, PerDay: 6},
-		Heat:    thermal.Heat{Watts: 11.34, Rate: 0.262, Low: 0.181, High: 0.343},
+		Forecast: controller.Outlook{Made: true, Age: 20 * time.Minute, List: []controller.Forecast{
+			{Event: controller.RestBegins, Stage: "diacetyl rest", Early: 9*time.Hour + 20*time.Minute, Middle: 14*time.Hour + 20*time.Minute, Late: 22*time.Hour + 20*time.Minute},
+			{Event: controller.Ready, Stage: "cold hold", Early: 5 * units.Day, Middle: 7 * units.Day, Late: 9 * units.Day, Person: true},
+		}},
+		Heat: thermal.Heat{Watts: 11.34, Rate: 0.262, Low: 0.181, High: 0.343},
 		Reasons: []controller.Reason{
 			{Code: controller.CodeCools, Numbers: []controller.Number{{Name: "beer", Value: 19.1875, Unit: controller.InCelsius}, {Name: "target", Value: 19, Unit: controller.InCelsius}}},
 			{Code: controller.CodeWaitsPoints, Numbers: []controller.Number{{Name: "left", Value: 7.04, Unit: controller.InPoints}, {Name: "limit", Value: 6, Unit: controller.InPoints}}},
