@@ -19,7 +19,7 @@ type Milestone string
 const (
 	RestBegins  Milestone = "rest"     // the next stage of kind rest begins
 	TerminalMet Milestone = "terminal" // the gravity is found terminal
-	Crashed     Milestone = "crashed"  // the crash is over
+	Crashed     Milestone = "crashed"  // the last crash of the schedule is over
 	Ready       Milestone = "ready"    // for the bright tank: the last hold begins
 )
 
@@ -132,9 +132,9 @@ func (r *run) foresee() []Forecast {
 	var at ahead // of the stage's begin
 	at.beer, at.known = r.s.Sense.Beer.Celsius, r.s.Sense.Beer.Usable()
 	now := r.s.Stage.Index
-	if !b.Told.Terminal && !r.beenCold() {
-		within, over := r.nextTerminal()
-		r.remember(within)
+	within, over, asked := r.nextTerminal()
+	r.remember(within)
+	if !b.Told.Terminal && (asked || !r.beenCold()) {
 		if span, ok := r.untilTerminal(within, over); ok {
 			list = append(list, Forecast{Event: TerminalMet, Early: span.Early, Middle: span.Middle, Late: span.Late})
 		}
@@ -142,7 +142,7 @@ func (r *run) foresee() []Forecast {
 	if b.Paused {
 		return list
 	}
-	rest := false
+	rest, crash := false, r.lastCrash()
 	for i := now; i < len(r.sch.Stages); i++ {
 		st := &r.sch.Stages[i]
 		if st.Kind == Rest && i > now && !rest {
@@ -156,7 +156,7 @@ func (r *run) foresee() []Forecast {
 		if at, ok = r.past(at, i); !ok {
 			break
 		}
-		if st.Kind == Crash {
+		if i == crash {
 			list = append(list, at.of(Crashed, st))
 		}
 	}
@@ -172,6 +172,17 @@ func (r *run) beenCold() bool {
 		}
 	}
 	return false
+}
+
+// lastCrash is the stage after which the beer stays cold, or -1.
+func (r *run) lastCrash() int {
+	last := -1
+	for i := range r.sch.Stages {
+		if r.sch.Stages[i].Kind == Crash {
+			last = i
+		}
+	}
+	return last
 }
 
 // lostCurve is without a gravity until the curve says nothing of now any more: as
@@ -309,16 +320,16 @@ func (w *walk) left(n float64, l Leaf) (gravity.Span, bool) {
 }
 
 // nextTerminal is the test by which terminal gravity will be found: that of the next
-// stage that asks for it, or as usual.
-func (r *run) nextTerminal() (within float64, over time.Duration) {
+// stage that asks for it, or as usual where none does.
+func (r *run) nextTerminal() (within float64, over time.Duration, asked bool) {
 	for i := r.s.Stage.Index; i < len(r.sch.Stages); i++ {
 		for _, c := range r.sch.Stages[i].Until.Leaves() {
 			if c.Kind == Terminal {
-				return float64(c.Points), c.Over
+				return float64(c.Points), c.Over, true
 			}
 		}
 	}
-	return float64(terminalWithin), terminalOver
+	return float64(terminalWithin), terminalOver, false
 }
 
 // The device's drift moves what falls within the window, for the better or the worse,
@@ -330,6 +341,10 @@ const (
 	kind     = 1.5       // points by which drift may hide a fall, one time in ten
 	driftFor = units.Day // by so much longer drift may hide that the beer is still
 )
+
+// creeps is how long the enzymes of hops may go on to free sugar that no curve has
+// seen yet (engineering judgement).
+const creeps = 5 * units.Day
 
 // low is when so little is left that the window may begin: soon, as likely as not,
 // and surely.
@@ -376,7 +391,11 @@ func (r *run) untilTerminal(within float64, over time.Duration) (gravity.Span, b
 		early = min(early, least)
 	}
 	middle := max(early, q[1], min(least, driftFor/2))
-	return gravity.Span{Early: early, Middle: middle, Late: max(q[2], max(middle, least)+driftFor)}, true
+	late := max(q[2], max(middle, least)+driftFor)
+	if g.Lower > 0 {
+		late = max(late, g.LowerAt+creeps+over-g.Now)
+	}
+	return gravity.Span{Early: early, Middle: middle, Late: late}, true
 }
 
 // How long a beer takes to another temperature, in kelvins an hour, where the vessel

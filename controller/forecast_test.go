@@ -248,3 +248,40 @@ func TestAForecastInWords(t *testing.T) {
 		}
 	}
 }
+
+// A schedule that cools, warms and cools again says each milestone once: the crash
+// is the last one, and terminal is ahead where a later stage asks for it.
+func TestEachMilestoneIsForecastOnce(t *testing.T) {
+	s := ale()
+	warm := s.Stages[2]
+	warm.Name, warm.Target, warm.Remind = "on the hops", controller.Target{Kind: controller.At, To: 18}, nil
+	last := s.Stages[3]
+	last.Name = "last crash"
+	s.Stages = []controller.Stage{s.Stages[0], s.Stages[1], s.Stages[2], s.Stages[3], warm, last, s.Stages[4]}
+	d := fitted(t, s)
+	if got := d.milestones(); got != "rest terminal crashed ready" {
+		t.Errorf("%q is forecast", got)
+	}
+	if f, _ := d.foretold(controller.Crashed); f.Stage != "last crash" {
+		t.Errorf("the crash is %q", f.Stage)
+	}
+	d.v.SuckBack = controller.CO2Supply
+	for _, stage := range []string{"diacetyl rest", "crash"} {
+		d.must(controller.Verb{Kind: controller.AdvanceNow})
+		d.at(stage)
+	}
+	if got := d.milestones(); got != "rest terminal crashed ready" { // the hops lie in a stage of kind rest
+		t.Errorf("in the first crash %q is forecast", got)
+	}
+	d.must(controller.Verb{Kind: controller.AdvanceNow})
+	before, _ := d.foretold(controller.TerminalMet)
+	d.must(controller.Verb{Kind: controller.Mark, Mark: controller.DryHop})
+	after, _ := d.foretold(controller.TerminalMet)
+	if after.Late < 7*units.Day || after.Late <= before.Late || after.Middle > after.Late {
+		t.Errorf("hops may creep for five days and a window of two follows: %+v, before them %+v", after, before)
+	}
+	d.must(controller.Verb{Kind: controller.AdvanceNow})
+	if got := d.milestones(); got != "crashed ready" {
+		t.Errorf("in the last crash %q is forecast", got)
+	}
+}
