@@ -301,18 +301,10 @@ func (w *walk) leaf(c *Condition, l Leaf) (gravity.Span, bool) {
 // toEnd is how far the beer is above its end.
 func (r *run) toEnd() float64 { return r.s.Gravity.Est.Level - r.s.Gravity.Est.Final }
 
-// until is when n points are left by the curve; now, where they surely are.
-func (r *run) until(n float64) (gravity.Span, bool) {
-	if e := &r.s.Gravity.Est; e.Known && e.High <= n {
-		return gravity.Span{}, true
-	}
-	return r.s.Gravity.Until(n)
-}
-
 // left is when n points are left. What has to stay so for an hour is looked at an
 // hour ahead, so that only what is missing now of that hour is waited for.
 func (w *walk) left(n float64, l Leaf) (gravity.Span, bool) {
-	span, ok := w.until(n)
+	span, ok := w.s.Gravity.Until(n)
 	if !ok {
 		return span, false
 	}
@@ -349,9 +341,9 @@ const creeps = 5 * units.Day
 // low is when so little is left that the window may begin: soon, as likely as not,
 // and surely.
 func (r *run) low(within float64) ([3]time.Duration, bool) {
-	early, ok := r.until(float64(within*fades) + kind)
-	middle, ok2 := r.until(within * fades)
-	late, ok3 := r.until(within)
+	early, ok := r.s.Gravity.Until(float64(within*fades) + kind)
+	middle, ok2 := r.s.Gravity.Until(within * fades)
+	late, ok3 := r.s.Gravity.Until(within)
 	return [3]time.Duration{early.Early, middle.Middle, late.Late}, ok && ok2 && ok3
 }
 

@@ -149,7 +149,7 @@ func (s State) judge(x float64) (promised float64, v Verdict) {
 	}
 	gap := (s.Now - s.Last).Hours()
 	rate := max(0, s.Est.Rate)
-	promised = m - rate*max(0, s.Now.Hours()-at)
+	promised = m - float64(rate*max(0, s.Now.Hours()-at))
 	rough := s.scatter(m)
 	up := margin + float64(byHour*min(gap, longSilence)) + float64(byScatter*rough)
 	down := up + float64(max(0, fastestFall-byHour)*min(gap, longSilence))

@@ -288,7 +288,7 @@ func (f *fit) mixture() []part {
 
 // guess is when half of the fall is or will be done.
 func (f *fit) guess() float64 {
-	half := (f.prior.Final - f.prior.Original) / 2
+	half := float64((f.prior.Final - f.prior.Original) / 2)
 	for _, v := range f.seen {
 		if v.t > 12 && v.y <= half {
 			return min(v.t, 300)
@@ -303,7 +303,7 @@ func (f *fit) guess() float64 {
 func quantile(parts []part, q float64) float64 {
 	low, high := math.Inf(1), math.Inf(-1)
 	for i := range parts {
-		low, high = min(low, parts[i].mean-3*parts[i].sd), max(high, parts[i].mean+3*parts[i].sd)
+		low, high = min(low, parts[i].mean-float64(3*parts[i].sd)), max(high, parts[i].mean+float64(3*parts[i].sd))
 	}
 	for range 14 {
 		mid := (low + high) / 2

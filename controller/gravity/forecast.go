@@ -19,17 +19,24 @@ func aheadHours() [14]float64 {
 	return [14]float64{0, 2, 4, 8, 12, 18, 24, 36, 48, 72, 108, 168, 240, 360}
 }
 
-// never is how far a forecast looks, in hours.
-const never = 360.0
+const (
+	never     = 360.0 // h, how far a forecast looks
+	rareAhead = 0.1   // parts of the mixture below this share of the best are not followed
+)
 
 func ahead(parts []part, now float64) [steps][3]float64 {
 	times := aheadHours()
 	var chance [steps][len(times)]float64
+	sum, best := 0.0, 0.0
+	for i := range parts {
+		best = max(best, parts[i].score)
+	}
 	for i := range parts {
 		q := &parts[i]
-		if q.score < 0.01 {
+		if q.score < rareAhead*best {
 			continue
 		}
+		sum += q.score
 		for j, h := range times {
 			f, _ := q.shape.fallen(now+h, q.middle)
 			keep := 1.0
@@ -43,9 +50,8 @@ func ahead(parts []part, now float64) [steps][3]float64 {
 	}
 	var out [steps][3]float64
 	for k := range out {
-		last := chance[k][len(times)-1]
 		for i, want := range [3]float64{0.1, 0.5, 0.9} {
-			out[k][i] = round(crossing(times[:], chance[k][:], want*max(last, 0.95)))
+			out[k][i] = round(crossing(times[:], chance[k][:], float64(want*sum)))
 		}
 	}
 	return out
@@ -53,14 +59,15 @@ func ahead(parts []part, now float64) [steps][3]float64 {
 
 // crossing is when a chance that grows with time reaches what is wanted.
 func crossing(times, chance []float64, want float64) float64 {
-	for j := range times {
-		if chance[j] < want {
-			continue
+	before, at := 0.0, 0.0
+	for j, c := range chance {
+		if c >= want {
+			if j == 0 {
+				return 0
+			}
+			return at + float64((times[j]-at)*(want-before)/(c-before))
 		}
-		if j == 0 {
-			return 0
-		}
-		return times[j-1] + float64((times[j]-times[j-1])*(want-chance[j-1])/(chance[j]-chance[j-1]))
+		before, at = c, times[j]
 	}
 	return never
 }
@@ -73,13 +80,11 @@ type Span struct{ Early, Middle, Late time.Duration }
 // no curve has been fitted, or where the end is further off than it looks.
 func (s State) Until(n float64) (Span, bool) {
 	e := s.Est
-	if !e.Known || n <= 0 || e.Ahead == [steps][3]float64{} {
+	switch {
+	case !e.Known || n <= 0 || e.Live == 0:
 		return Span{}, false
-	}
-	if e.Left <= n && e.Low < n {
-		if e.High <= n {
-			return Span{}, true
-		}
+	case e.High <= n:
+		return Span{}, true
 	}
 	points := aheadPoints()
 	k := 1

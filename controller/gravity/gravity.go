@@ -323,7 +323,8 @@ func (s State) addLevel(l Level) State {
 	} else {
 		levels = s.joined(levels)
 	}
-	s.Levels = append(levels, l)
+	levels = append(levels, l)
+	s.Levels = levels
 	return s
 }
 

@@ -86,7 +86,7 @@ func whiten(g []gain, in, out []float64) {
 	walk, drift := 0.0, 0.0
 	for i := range g {
 		k := &g[i]
-		drift *= k.keep
+		drift = float64(drift * k.keep)
 		if k.seesNoDevice {
 			out[i] = in[i]
 			continue

@@ -70,10 +70,10 @@ func (h *shape) fallen(t, m float64) (share, byMiddle float64) {
 	for range -h.roots {
 		part = math.Sqrt(part)
 	}
-	part *= 1 - h.second
-	share, byMiddle = part, -part/base*h.k*e
+	part = float64(part * (1 - h.second))
+	share, byMiddle = part, -float64(part/base*h.k*e)
 	if h.second > 0 && t > m {
-		late := h.second * math.Exp(-(t-m)/h.slow)
+		late := float64(h.second * math.Exp(-(t-m)/h.slow))
 		share += h.second - late
 		byMiddle -= late / h.slow
 	}

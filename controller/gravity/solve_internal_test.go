@@ -28,7 +28,7 @@ func nist(t *testing.T, name string, model func(b []float64, x float64) float64)
 	if folder == "" {
 		t.Skip("RESTPOINT_DATA is not set: the reference sets are not part of the project")
 	}
-	text, err := os.ReadFile(filepath.Join(folder, "nist_"+name+".csv")) //nolint:gosec // a folder that the tester names
+	text, err := os.ReadFile(filepath.Join(folder, "nist_"+name+".csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,10 +115,14 @@ func TestTheSearchOnReferenceSets(t *testing.T) {
 		start int
 		least float64 // digits
 	}{
-		{"rat42", 0, 6}, {"rat42", 1, 6},
-		{"rat43", 0, 4}, {"rat43", 1, 4},
-		{"misra1a", 0, 6}, {"misra1a", 1, 6},
-		{"thurber", 0, 5}, {"thurber", 1, 5},
+		{"rat42", 0, 6},
+		{"rat42", 1, 6},
+		{"rat43", 0, 4},
+		{"rat43", 1, 4},
+		{"misra1a", 0, 6},
+		{"misra1a", 1, 6},
+		{"thurber", 0, 5},
+		{"thurber", 1, 5},
 		{"boxbod", 1, 6},
 	} {
 		c := nist(t, row.name, models()[row.name])

@@ -133,6 +133,25 @@ func State(s *controller.Snapshot) StateJSON {
 	return out
 }
 
+// estimates fills in what is known of the vessel beside its thermowell and hydrometer.
+func (j *VesselJSON) estimates(d *controller.Decision) {
+	if d.Diacetyl.Known() {
+		j.Diacetyl = number(d.Diacetyl.MgL, 3)
+	}
+	for _, w := range d.Wells {
+		j.Wells = append(j.Wells, WellJSON{string(w.Probe), celsius(w.Thermometer)})
+	}
+	if d.Gauge.Usable() {
+		j.Pressure = number(d.Gauge.Gauge.Kilo(), 3)
+	}
+	if d.Pitched {
+		j.YeastHeat = heatJSON(d.Heat)
+	}
+	if d.Residual > 0 {
+		j.Residual = number(float64(d.Residual), 2)
+	}
+}
+
 func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 	d := &v.Decision
 	j := VesselJSON{
@@ -154,21 +173,7 @@ func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 		j.PointsLeft, j.PointsLeftLow, j.PointsLeftHigh = number(float64(g.Left), 2), number(float64(g.Low), 2), number(float64(g.High), 2)
 	}
 	j.GravityReadings, j.GravityRejected, j.WhyRejected = d.Rejected.Of, d.Rejected.Count, d.Rejected.Why
-	if d.Diacetyl.Known() {
-		j.Diacetyl = number(d.Diacetyl.MgL, 3)
-	}
-	for _, w := range d.Wells {
-		j.Wells = append(j.Wells, WellJSON{string(w.Probe), celsius(w.Thermometer)})
-	}
-	if d.Gauge.Usable() {
-		j.Pressure = number(d.Gauge.Gauge.Kilo(), 3)
-	}
-	if d.Pitched {
-		j.YeastHeat = heatJSON(d.Heat)
-	}
-	if d.Residual > 0 {
-		j.Residual = number(float64(d.Residual), 2)
-	}
+	j.estimates(d)
 	for _, due := range d.Jobs {
 		j.Reminders = append(j.Reminders, JobJSON{due.No, due.Stage, due.Say, string(due.Mark), due.For.Seconds()})
 	}
