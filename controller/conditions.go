@@ -83,11 +83,13 @@ func (r *run) terminalLeaf(c *Condition, l Leaf) Leaf {
 	if l.Met && level > l.At-terminalAgain {
 		return l
 	}
-	met := r.s.Batch.Pitched && r.s.Gravity.Terminal(float64(c.Points), c.Over, r.prior)
-	if !met {
-		return Leaf{}
+	met := r.s.Batch.Pitched && !r.s.Batch.Told.Stuck && r.s.Gravity.Terminal(float64(c.Points), c.Over, r.prior)
+	change := r.s.Gravity.NetChange(c.Over)
+	l = Leaf{Met: met, Seen: change.Known, Fall: finite(change.Fall)}
+	if met {
+		l.At = level
 	}
-	return Leaf{Met: true, At: level, Fall: finite(r.s.Gravity.NetChange(c.Over).Fall)}
+	return l
 }
 
 // hold is met once the thing has stayed so for a while.

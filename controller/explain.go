@@ -93,8 +93,8 @@ func (r *run) waitsFor(c *Condition, l Leaf) Reason {
 	case GravityAtMost:
 		return why(CodeWaitsBelow, num("limit", float64(c.Gravity), InGravity))
 	case Terminal:
-		if change := r.s.Gravity.NetChange(c.Over); change.Known {
-			return why(CodeWaitsTerminal, num("change", -change.Fall, InPoints), num("limit", float64(c.Points), InPoints), num("window", c.Over.Seconds(), InTime))
+		if l.Seen {
+			return why(CodeWaitsTerminal, num("change", -l.Fall, InPoints), num("limit", float64(c.Points), InPoints), num("window", c.Over.Seconds(), InTime))
 		}
 		return why(CodeWaitsWindow, num("window", c.Over.Seconds(), InTime))
 	case Dwell:

@@ -73,14 +73,17 @@ func (r *run) watchGravity() {
 	if !b.Pitched {
 		return
 	}
-	if !b.Told.Terminal && r.tick() {
+	if !b.Told.Terminal && !b.Told.Stuck && r.tick() {
 		if over, term := r.terminal(); term {
 			b.Told.Terminal = true
 			r.unforesee()
 			r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
 		}
 	}
-	stuck := r.stuck()
+	stuck := b.Told.Stuck
+	if r.tick() || r.kind() != Primary && r.kind() != Rest {
+		stuck = r.stuck()
+	}
 	if stuck && !b.Told.Stuck {
 		b.Told.StuckAt = g.Est.Level
 		r.event(Event{Kind: StuckFound, Reason: why(CodeStuck, num("gravity", gravityOf(g.True()), InGravity), num("expected", gravityOf(r.prior.Final), InGravity))})

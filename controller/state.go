@@ -129,7 +129,8 @@ type Leaf struct {
 	Held time.Duration // it has been so for this long
 	Met  bool
 	At   float64 // terminal: the gravity where it was met, in points
-	Fall float64 // terminal: the net fall over the window then, in points
+	Seen bool    // terminal: the whole window is seen
+	Fall float64 // terminal: the net fall over it, in points, when it was looked at last
 }
 
 // HoldState is what a vessel without a batch does.

@@ -247,7 +247,7 @@ func (s State) reference() (float64, time.Duration, bool) {
 	return 0, 0, false
 }
 
-func (s State) allHand() bool {
+func (s *State) allHand() bool {
 	if len(s.Bins) > 0 {
 		return false
 	}
@@ -316,7 +316,7 @@ func (s State) step(promised float64, r Reading, p Prior) State {
 	s.Jump = max(s.Jump, jump)
 	s.HoldTo = s.Now + stepPause
 	s.Accepted++
-	s.Every, s.Last, s.Hand = s.Now-s.Last, s.Now, false
+	s.Last, s.Hand = s.Now, false
 	s.Warmth.Bare = r.Uncorrected
 	return s.estimate(p, true)
 }
@@ -381,9 +381,6 @@ func (q Pending) add(x float64, now time.Duration) Pending {
 
 func (s State) accept(x float64, r Reading, p Prior) State {
 	s.Accepted++
-	if !r.Hand {
-		s.Every = s.Now - s.Last // the first one counts as rare
-	}
 	s.Last = s.Now
 	s.Warmth.Bare = r.Uncorrected
 	if r.Hand {

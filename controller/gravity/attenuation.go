@@ -1,7 +1,7 @@
 package gravity
 
 // Fallen is by how much the gravity has fallen since pitching.
-func (s State) Fallen(p Prior) float64 {
+func (s *State) Fallen(p Prior) float64 {
 	if !s.Est.Known {
 		return 0
 	}
@@ -13,7 +13,7 @@ func (s State) Fallen(p Prior) float64 {
 }
 
 // Attenuation is the apparent attenuation by points, true gravities on both sides.
-func (s State) Attenuation(p Prior) (float64, bool) {
+func (s *State) Attenuation(p Prior) (float64, bool) {
 	if !s.Est.Known || !s.Est.Ready || p.Original <= 0 {
 		return 0, false
 	}

@@ -26,7 +26,7 @@ func unknownEnd(seed uint64) *beer {
 // reported; what is held is that it does in most batches, and that the estimate
 // is near the truth when it matters.
 func TestTheIntervalContainsTheTruth(t *testing.T) {
-	const batches = 200
+	const batches = 80
 	stages := []float64{20, 12, 6, 3}
 	inside := make([]int, len(stages))
 	low := make([]int, len(stages))
@@ -64,7 +64,7 @@ func TestTheIntervalContainsTheTruth(t *testing.T) {
 // The question that the estimate is for: does the rest begin with about six points
 // left, wherever this beer really ends?
 func TestSixPointsLeftIsFoundNearSixPointsLeft(t *testing.T) {
-	const batches = 100
+	const batches = 50
 	var sum float64
 	early, late := 0, 0
 	for seed := range uint64(batches) {

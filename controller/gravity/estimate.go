@@ -2,6 +2,7 @@ package gravity
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -112,7 +113,7 @@ func (s State) picture(level float64, p Prior) State {
 	e.Noises, e.Live = noises, live
 	e.Ahead = ahead(parts, now)
 	if !s.Hand && !s.allHand() {
-		s.Offset = Belief{round(level - e.End - s.Lower - left), max(0.25, float64(e.EndVar+end.Var)/4)}
+		s.Offset = Belief{round(level - e.End - left), max(0.25, float64(e.EndVar+end.Var)/4)}
 	}
 	s.Est = e.bounded(level)
 	return s
@@ -196,7 +197,7 @@ func (s State) creep(p Prior) (points, sd float64) {
 func (s State) above(p Prior) float64 { return max(nearEnd, nearBy*p.SD*max(1, s.Wider)) }
 
 // swing is what an uncorrected change of temperature may have added, in points.
-func (s State) swing() float64 {
+func (s *State) swing() float64 {
 	if !s.Warmth.Bare || !s.Warmth.Known {
 		return 0
 	}
@@ -204,7 +205,7 @@ func (s State) swing() float64 {
 }
 
 // level is the gravity now: the median over two hours, or the newest level.
-func (s State) level() (float64, bool) {
+func (s *State) level() (float64, bool) {
 	if m, ok := s.recent(); ok {
 		return m, true
 	}
@@ -239,32 +240,28 @@ func (s State) moving() State {
 
 // slope is the least-squares change in points an hour over the levels since a
 // time. Hand samples need only two, for they are days apart.
-func (s State) slope(from time.Duration, need int, span time.Duration) (float64, bool) {
-	levels := s.kind(from)
+func (s *State) slope(from time.Duration, need int, span time.Duration) (float64, bool) {
 	if s.allHand() {
 		need = 2
-		if all := s.kind(0); len(levels) < need && len(all) >= need {
-			levels = all[len(all)-need:]
-		}
+		from = min(from, s.newestByHand(need))
 	}
-	f, ok := line(levels)
+	f, ok := s.line(from)
 	if !ok || f.n < need || f.span < span {
 		return 0, false
 	}
 	return f.slope, true
 }
 
-// kind gives the levels since a time that came from who reads now: the device, or
-// the person where the newest reading is one by hand.
-func (s State) kind(from time.Duration) []Level {
-	hand := s.Hand || s.allHand()
-	list := make([]Level, 0, len(s.Levels))
-	for _, l := range s.Levels {
-		if l.Hand == hand && time.Duration(l.Sec)*time.Second >= from {
-			list = append(list, l)
+// newestByHand is when the oldest of the newest few samples was taken.
+func (s *State) newestByHand(few int) time.Duration {
+	for _, l := range slices.Backward(s.Levels) {
+		if l.Hand {
+			if few--; few == 0 {
+				return time.Duration(l.Sec) * time.Second
+			}
 		}
 	}
-	return list
+	return 0
 }
 
 // straight is a line through levels.
@@ -275,27 +272,43 @@ type straight struct {
 	sxx   float64 // h^2
 }
 
-func line(levels []Level) (straight, bool) {
-	n := len(levels)
-	if n < 2 {
-		return straight{n: n}, false
-	}
-	var st, sp float64
-	for _, l := range levels {
-		st += hours(l.Sec - levels[0].Sec)
+// line is the straight line through the levels since a time that came from who
+// reads now: the device, with the level that is still open, or the person where the
+// newest reading is one by hand.
+func (s *State) line(from time.Duration) (straight, bool) {
+	hand := s.Hand || s.allHand()
+	last, open := s.open()
+	open = open && !hand
+	var first, newest int64
+	var n, st, sp, stt, stp float64
+	add := func(l *Level) {
+		if n == 0 {
+			first = l.Sec
+		}
+		newest = l.Sec
+		t := hours(l.Sec - first)
+		n++
+		st += t
 		sp += l.P
+		stt += float64(t * t)
+		stp += float64(t * l.P)
 	}
-	mt, mp := st/float64(n), sp/float64(n)
-	var sxx, sxy float64
-	for _, l := range levels {
-		dt := hours(l.Sec-levels[0].Sec) - mt
-		sxx += float64(dt * dt)
-		sxy += float64(dt * (l.P - mp))
+	for i := range s.Levels {
+		if l := &s.Levels[i]; l.Hand == hand && time.Duration(l.Sec)*time.Second >= from {
+			add(l)
+		}
 	}
-	if sxx <= 0 {
-		return straight{n: n}, false
+	if open {
+		add(&last)
 	}
-	return straight{n, time.Duration(levels[n-1].Sec-levels[0].Sec) * time.Second, sxy / sxx, sxx}, true
+	if n < 2 {
+		return straight{n: int(n)}, false
+	}
+	sxx := stt - float64(st*st)/n
+	if sxx <= 1e-9 {
+		return straight{n: int(n)}, false
+	}
+	return straight{int(n), time.Duration(newest-first) * time.Second, (stp - float64(st*sp)/n) / sxx, sxx}, true
 }
 
 func hours(sec int64) float64 { return float64(sec) / 3600 }

@@ -78,7 +78,7 @@ type Span struct{ Early, Middle, Late time.Duration }
 
 // Until is the forecast of the time until n points are left. It is not known where
 // no curve has been fitted, or where the end is further off than it looks.
-func (s State) Until(n float64) (Span, bool) {
+func (s *State) Until(n float64) (Span, bool) {
 	e := s.Est
 	switch {
 	case !e.Known || n <= 0 || e.Live == 0:

@@ -72,7 +72,6 @@ type State struct {
 	Accepted  int64
 	Rejected  int64
 	Last      time.Duration // when a reading was last accepted
-	Every     time.Duration // between the two newest accepted readings of the device
 	Same      Sameness      // whether foam or a wall holds the device
 	Held      bool
 	HeldLeft  float64       // points that were left when it was caught
@@ -279,7 +278,7 @@ func (s State) closeLevel() (State, bool) {
 }
 
 // open is the level that is being made.
-func (s State) open() (Level, bool) {
+func (s *State) open() (Level, bool) {
 	from := int64(s.Levelled / binLength)
 	first := len(s.Bins)
 	for first > 0 && s.Bins[first-1].At >= from {
@@ -308,7 +307,7 @@ const (
 
 // recent is the median of the last two hours, or of the newest few readings of a
 // device that reports less often than every forty minutes.
-func (s State) recent() (float64, bool) {
+func (s *State) recent() (float64, bool) {
 	if m, n := s.median(int64((s.Now - levelLength) / binLength)); n >= fewest {
 		return m, true
 	}
@@ -362,7 +361,7 @@ func (l Level) join(m Level) Level {
 }
 
 // median of the bins since one of them.
-func (s State) median(from int64) (float64, int) {
+func (s *State) median(from int64) (float64, int) {
 	var v [16]float64
 	n := 0
 	for _, b := range s.Bins {

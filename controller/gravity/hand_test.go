@@ -25,7 +25,7 @@ func byHand(seed uint64, every time.Duration) (*beer, func(time.Duration)) {
 }
 
 func TestABatchKnownBySamplesAlone(t *testing.T) {
-	const batches = 60
+	const batches = 30
 	inside, ended := 0, 0
 	var off float64
 	for seed := range uint64(batches) {

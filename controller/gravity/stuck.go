@@ -9,7 +9,8 @@ const (
 	// start-up, 12 points in 6 to 10 h, can hide the first day's fall.
 	stuckFrom   = 24*time.Hour + stuckOver
 	stuckWithin = 2.5 // points: what drift makes of standing still; the curve must agree
-	aboveSure   = 0.3
+	aboveSure   = 0.3 // chance that it ends too far above; it is the rarer case by far
+	aboveOver   = 0.08
 	stuckDone   = 0.6
 	// movingAgain is how far a stuck gravity must fall before it moves again: drift
 	// makes no news.
@@ -17,11 +18,13 @@ const (
 )
 
 // Stuck tells whether the gravity has stopped above where it should.
-func (s State) Stuck(p Prior) bool {
+func (s *State) Stuck(p Prior) bool {
 	return s.Pitched && s.Now-s.PitchedAt >= stuckFrom && s.Fallen(p) >= startedFall && s.still(stuckWithin, stuckOver) &&
 		s.Est.Done >= stuckDone && s.Est.Above > aboveSure
 }
 
 // StillStuck tells whether a beer that was found stuck at a level has not moved on
-// since.
-func (s State) StillStuck(at float64) bool { return s.Est.Level > at-movingAgain }
+// since, and is not taken for one that ended after all.
+func (s *State) StillStuck(at float64) bool {
+	return s.Est.Level > at-movingAgain && s.Est.Above > aboveOver
+}

@@ -2,6 +2,7 @@ package gravity
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -20,10 +21,9 @@ const (
 	nearBy      = 2.5           // times the spread of the expectation
 	doneAt      = 2.0           // points: what no sensor can tell from nothing
 	edges       = 4 * time.Hour // a level stands for the middle of its two hours, and one is always open
-	doneSure    = 0.7
-	nearSure    = 0.92
-	widestBound = 2.5 // points: a change known worse than this is not known
-	riseAllowed = 1.0 // points above the limit: readings creep up when yeast settles on the device
+	doneSure    = 0.7           // chance that next to nothing is left
+	widestBound = 2.5           // points: a change known worse than this is not known
+	riseAllowed = 1.0           // points above the limit: readings creep up when yeast settles on the device
 )
 
 // Change is the net fall of the estimate over a window, with its standard error.
@@ -34,27 +34,21 @@ type Change struct {
 }
 
 // NetChange is the least-squares change over the window that ends now.
-func (s State) NetChange(over time.Duration) Change {
+func (s *State) NetChange(over time.Duration) Change {
 	from := s.Now - over
 	if !s.Est.Known || from < s.JudgeFrom || s.Now < s.HoldTo {
 		return Change{}
 	}
-	levels := s.kind(from)
 	need, v := int(over/levelLength)/2, deviceVar*alike
+	fresh := levelLength * 2
 	if s.Hand || s.allHand() {
-		need, v = 3, handVar
-		if all := s.kind(0); len(all) > len(levels) {
-			levels = all[len(all)-len(levels)-1:] // the sample before the window closes it
-		}
-		if s.Now-s.Last > handFresh {
-			return Change{}
-		}
-	} else if s.Now-s.Last > levelLength*2 {
-		return Change{}
-	} else if l, ok := s.open(); ok {
-		levels = append(levels, l)
+		need, v, fresh = 3, handVar, handFresh
+		from = s.before(from) // the sample before the window closes it
 	}
-	f, ok := line(levels)
+	if s.Now-s.Last > fresh {
+		return Change{}
+	}
+	f, ok := s.line(from)
 	if !ok || f.n < need || f.span < over-max(over/6, edges) {
 		return Change{}
 	}
@@ -63,7 +57,7 @@ func (s State) NetChange(over time.Duration) Change {
 }
 
 // still tells whether the gravity moved no more than the limit over the window.
-func (s State) still(within float64, over time.Duration) bool {
+func (s *State) still(within float64, over time.Duration) bool {
 	c := s.NetChange(over)
 	return c.Known && c.Fall <= within && c.Fall >= -within-riseAllowed && c.SE <= widestBound
 }
@@ -71,7 +65,17 @@ func (s State) still(within float64, over time.Duration) bool {
 // Terminal tells whether the gravity has stopped where it should: still over the
 // window, most of the expected fall behind it, next to nothing left by the curve,
 // and near the expected end.
-func (s State) Terminal(within float64, over time.Duration, p Prior) bool {
+func (s *State) Terminal(within float64, over time.Duration, p Prior) bool {
 	return s.still(within, over) && s.Fallen(p) >= terminalDrop*(p.Original-p.Final) &&
-		s.Est.Done >= doneSure && s.Est.Above <= 1-nearSure
+		s.Est.Done >= doneSure && s.Est.Above <= aboveOver
+}
+
+// before is when the newest sample by hand was taken before a time, or that time.
+func (s *State) before(from time.Duration) time.Duration {
+	for _, l := range slices.Backward(s.Levels) {
+		if at := time.Duration(l.Sec) * time.Second; l.Hand && at < from {
+			return at
+		}
+	}
+	return from
 }
