@@ -31,7 +31,7 @@ func library(name string) (*controller.Schedule, error) {
 // command. With -update the transcripts are written anew, to be reviewed.
 func TestScenarios(t *testing.T) {
 	if testing.Short() && !*update {
-		t.Skip("a quarter of a minute of simulation")
+		t.Skip("about a minute of simulation")
 	}
 	files, err := filepath.Glob("testdata/scenarios/*.txt")
 	if err != nil || len(files) < 10 {

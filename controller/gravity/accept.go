@@ -25,11 +25,9 @@ const (
 	stepSpread    = 5.0           // points
 	stepForgotten = 6 * time.Hour // so far apart they are no run
 	// A fall between two readings of less than this is gas or foam that lets go: no
-	// step of the device, the new level is the true one. A small rise may be either.
+	// step of the device, the new level is the true one. Beer itself does not rise.
 	releaseFall = 10.0
-	smallRise   = 9.0
-	smallJump   = 4.0 // points, what is then not known of the frame
-	wholeJump   = 4.0 // points, what the readings on both sides tell of it
+	stepJump    = 4.0 // points: how well the readings on both sides tell the step's size
 
 	// A device that does not move while the beer must have fallen is held by foam or
 	// by the wall.
@@ -323,11 +321,8 @@ func (s State) step(promised float64, r Reading, p Prior) State {
 
 // jumpOf is what is not known of the frame after a change of the device's level.
 func jumpOf(change float64) float64 {
-	switch {
-	case change > smallRise || change < -releaseFall:
-		return wholeJump
-	case change > 0:
-		return smallJump
+	if change > 0 || change < -releaseFall {
+		return stepJump
 	}
 	return 0
 }

@@ -84,7 +84,7 @@ func TestTheDiacetylOfThePublishedModel(t *testing.T) {
 func TestTheDiacetylOfEveryCheckValue(t *testing.T) {
 	folder := os.Getenv("RESTPOINT_DATA")
 	if folder == "" {
-		t.Skip("RESTPOINT_DATA is not set")
+		t.Skip("RESTPOINT_DATA is not set: the check values are not part of the project")
 	}
 	f, err := os.Open(filepath.Join(folder, "model_check_de_andres_toro.csv"))
 	if err != nil {

@@ -66,7 +66,7 @@ var update = flag.Bool("update", false, "write the table in DEVELOPERS.md anew")
 // The table in DEVELOPERS.md is what the trial finds today.
 func TestTheTableInDevelopersIsToday(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a quarter of a minute of simulation")
+		t.Skip("a minute or two of simulation")
 	}
 	const path, begin, end = "../../../DEVELOPERS.md", "<!-- trial: held by a test -->\n", "<!-- end of trial -->"
 	text, err := os.ReadFile(path)
