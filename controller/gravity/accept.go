@@ -27,7 +27,7 @@ const (
 	// A fall between two readings of less than this is gas or foam that lets go: no
 	// step of the device, the new level is the true one. Beer itself does not rise.
 	releaseFall = 10.0
-	stepJump    = 4.0 // points: how well the readings on both sides tell the step's size
+	stepJump    = 3.0 // points: how well the readings on both sides tell the step's size
 
 	// A device that does not move while the beer must have fallen is held by foam or
 	// by the wall.

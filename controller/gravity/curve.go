@@ -7,12 +7,14 @@ import "math"
 //	true gravity  original - drop*f(t; middle), f(0) = 0
 //	device        true + offset + start-up*exp(-t/8 h) + day and night + gas + noise
 //
-// A sample by hand sees the true gravity. All but the middle is linear, priors and
-// noise are normal, so that each pair gives what is left as a normal distribution
+// A sample by hand sees the true gravity. Priors and noise are normal, all but three
+// of the unknowns are linear and those are smooth, so that each pair gives what is left as a normal distribution
 // and its own evidence in closed form. What is believed is their mixture.
 const (
 	uDrop = iota
 	uMiddle
+	uRate
+	uForm
 	uOffset
 	uStart
 	uSin
@@ -29,13 +31,12 @@ const (
 	middleSD  = 30.0 // h
 	leastDrop = 5.0  // points
 	// Few beers end far above what a careful brewer expects, but those are the ones
-	// to know of: the prior of the end has a second, wide part.
-	strayWeight = 0.08
-	straySD     = 7.0 // points
-	strayUp     = 5.0 // points higher on average
-	gasFrom     = 0.1 // of the fastest fall: from here on gas is at the device
+	// to know of.
+	strayShare  = 0.75 // of the expected fall
+	straySD     = 0.25 // of it
+	gasFrom     = 0.1  // of the fastest fall: from here on gas is at the device
 	fewestSeen  = 3
-	mostRounds  = 4
+	mostRounds  = 8
 	closeEnough = 0.05 // of the cost: further steps change no weight by more than a few per cent
 	rarestNoise = 3e-3
 	deadPart    = 3e-4 // shapes below this are not asked again for a while
@@ -53,15 +54,17 @@ type sight struct {
 
 // part is one pair of shape and noise in the mixture.
 type part struct {
-	shape        *shape
-	middle       float64
+	fall         fall
 	mean, sd     float64 // points left
 	drop, dropSD float64
 	perHour      float64 // of the fall now
 	noise, index int
 	score        float64
-	share, first float64 // of the fall that is done now, and was at pitching
+	left         float64 // share of the fall that is left now
 }
+
+// start is where the search for one shape begins: where it ended the last time.
+type start struct{ Drop, Middle, Rate, Form float64 }
 
 // fit is the work space of one estimate.
 type fit struct {
@@ -70,18 +73,27 @@ type fit struct {
 	prior Prior // end lowered and widened already
 
 	y      []float64
-	fixed  [fitted][]float64 // columns that no shape changes
-	shares []float64
-	byMid  []float64
-	gas    []float64
-	gains  [3][]gain
-	logs   [3]float64
-	white  [3]whitened
-	col    [3][]float64 // whitened share, its change, gas
+	fixed  [fitted][]float64  // columns that no shape changes
+	cols   [shapely][]float64 // columns of the shape that is looked at
+	gains  [sizes][]gain
+	logs   [sizes]float64
+	white  [sizes]whitened
+	col    [shapely][]float64 // the same, whitened
 	parts  []part
 	best   float64
 	live   uint64 // the shapes that have weight
+	starts [many]start
 }
+
+// The columns that a shape changes.
+const (
+	cShare = iota
+	cMiddle
+	cRate
+	cForm
+	cGas
+	shapely
+)
 
 // whitened is what is the same for all shapes under one size of noise.
 type whitened struct {
@@ -93,14 +105,14 @@ type whitened struct {
 
 func newFit(seen []sight, now float64, p Prior) *fit {
 	n := len(seen)
-	store := make([]float64, n*(1+4+3+3*5+3))
+	store := make([]float64, n*(1+4+5*sizes+2*shapely))
 	take := func() []float64 { v := store[:n:n]; store = store[n:]; return v }
-	f := &fit{seen: seen, now: now, prior: p, y: take(), shares: take(), byMid: take(), gas: take(), best: math.Inf(-1)}
+	f := &fit{seen: seen, now: now, prior: p, y: take(), best: math.Inf(-1)}
 	for _, u := range [...]int{uOffset, uStart, uSin, uCos} {
 		f.fixed[u] = take()
 	}
 	for i := range f.col {
-		f.col[i] = take()
+		f.cols[i], f.col[i] = take(), take()
 	}
 	for i := range seen {
 		v := &seen[i]
@@ -111,7 +123,7 @@ func newFit(seen []sight, now float64, p Prior) *fit {
 		f.fixed[uOffset][i], f.fixed[uStart][i] = 1, math.Exp(-v.t/settling)
 		f.fixed[uSin][i], f.fixed[uCos][i] = math.Sincos(2 * math.Pi / 24 * v.t)
 	}
-	gains := make([]gain, 3*n)
+	gains := make([]gain, sizes*n)
 	for i, z := range noises() {
 		w := &f.white[i]
 		f.gains[i], gains = gains[:n:n], gains[n:]
@@ -123,7 +135,8 @@ func newFit(seen []sight, now float64, p Prior) *fit {
 			whiten(f.gains[i], f.fixed[u], w.col[u])
 		}
 		w.inv = vector{
-			1 / float64(p.SD*p.SD), 1 / float64(middleSD*middleSD), 1 / float64(offsetSD*offsetSD), 1 / float64(startSD*startSD),
+			1, 1 / float64(middleSD*middleSD), 1 / float64(rateSD*rateSD), 1 / float64(formSD*formSD),
+			1 / float64(offsetSD*offsetSD), 1 / float64(startSD*startSD),
 			1 / float64(z.day*z.day), 1 / float64(z.day*z.day), 1 / float64(z.unsure*z.unsure),
 		}
 		for u := range fitted {
@@ -133,50 +146,64 @@ func newFit(seen []sight, now float64, p Prior) *fit {
 	return f
 }
 
-// look computes the shares of one shape at the levels.
-func (f *fit) look(h *shape, middle float64) {
-	first, _ := h.fallen(0, middle)
-	scale := 1 / max(1e-6, 1-first)
+// look computes the columns of one shape at the levels.
+func (f *fit) look(h *shape, x *vector) {
+	beer := h.at(x[uMiddle], x[uRate], x[uForm])
 	peak := 1e-9
 	for i := range f.seen {
-		share, by := h.fallen(f.seen[i].t, middle)
-		f.shares[i], f.byMid[i] = (share-first)*scale, by*scale
-		peak = max(peak, -f.byMid[i])
+		l := beer.left(f.seen[i].t)
+		f.cols[cShare][i], f.cols[cMiddle][i], f.cols[cRate][i], f.cols[cForm][i] = l.share-1, l.byMiddle, l.byRate, l.byForm
+		f.cols[cGas][i] = l.perHour
+		peak = max(peak, l.perHour)
 	}
-	for i := range f.seen {
-		f.gas[i] = 0
-		if a := -f.byMid[i] / peak; !f.seen[i].hand {
-			f.gas[i] = a / (a + gasFrom)
+	for i, speed := range f.cols[cGas] {
+		f.cols[cGas][i] = 0
+		if !f.seen[i].hand {
+			f.cols[cGas][i] = speed / (speed + float64(gasFrom*peak))
 		}
 	}
 }
 
 // at gives the equations of the shape that was looked at, under one noise.
-func (f *fit) at(z int, x *vector) equations {
+func (f *fit) at(z int, h *shape, x *vector) equations {
 	g, w := f.gains[z], &f.white[z]
-	whiten(g, f.shares, f.col[0])
-	whiten(g, f.byMid, f.col[1])
-	whiten(g, f.gas, f.col[2])
+	for i := range f.cols {
+		whiten(g, f.cols[i], f.col[i])
+	}
+	drop := x[uDrop]
 	var e equations
 	for i := range f.seen {
 		row := vector{
-			-f.col[0][i], -x[uDrop] * f.col[1][i], w.col[uOffset][i], w.col[uStart][i], w.col[uSin][i], w.col[uCos][i], f.col[2][i],
+			f.col[cShare][i], drop * f.col[cMiddle][i], drop * f.col[cRate][i], drop * f.col[cForm][i],
+			w.col[uOffset][i], w.col[uStart][i], w.col[uSin][i], w.col[uCos][i], f.col[cGas][i],
 		}
-		residual := w.y[i] - float64(x[uDrop]*row[uDrop])
+		residual := w.y[i] - float64(drop*row[uDrop])
 		for u := uOffset; u < fitted; u++ {
 			residual -= float64(x[u] * row[u])
 		}
 		e.add(fitted, &row, residual, g[i].weight)
 	}
-	mean := f.means(z)
+	mean, inverse := f.means(z), w.inv
+	mean[uForm] = h.form
+	mean[uDrop], inverse[uDrop] = f.expected(h)
 	for u := range fitted {
-		e.prior(u, x[u], mean[u], w.inv[u])
+		e.prior(u, x[u], mean[u], inverse[u])
 	}
 	return e
 }
 
+// expected is the fall that the brewer expects, or that of a beer which stops where
+// nobody expects it, with the inverse of its variance.
+func (f *fit) expected(h *shape) (drop, inverse float64) {
+	drop = f.prior.Original - f.prior.Final
+	if h.stray {
+		return drop * strayShare, 1 / float64(straySD*straySD*drop*drop)
+	}
+	return drop, 1 / float64(f.prior.SD*f.prior.SD)
+}
+
 func (f *fit) means(z int) vector {
-	m := vector{uDrop: f.prior.Original - f.prior.Final, uMiddle: middleAt}
+	m := vector{uMiddle: middleAt}
 	m[uGas] = noises()[z].bubble
 	return m
 }
@@ -184,36 +211,36 @@ func (f *fit) means(z int) vector {
 // run fits everything and gives the parts of the mixture. Of the sizes of noise the
 // one that did best the last time leads, and those that had no weight are left out,
 // as are the shapes that had none.
-func (f *fit) run(list []shape, was [3]float64, live uint64) []part {
+func (f *fit) run(was [sizes]float64, live uint64, from [many]start) []part {
 	usual := 0
 	for z, w := range was {
 		if w > was[usual] {
 			usual = z
 		}
 	}
-	x := f.means(usual)
-	x[uMiddle] = f.guess()
-	f.parts = make([]part, 0, len(list)*6)
+	list := shapes()
+	f.parts = make([]part, 0, many*sizes)
+	f.starts = from
 	for i := range list {
 		h := &list[i]
 		if live&(1<<i) == 0 {
+			f.starts[i] = start{} // what it was would mislead
 			continue
 		}
-		try := x
-		try[uDrop], try[uMiddle] = max(leastDrop, x[uDrop]), min(300, max(4, x[uMiddle]))
-		got, e, ok := search(fitted, try, func(x *vector) equations {
-			f.look(h, x[uMiddle])
-			return f.at(usual, x)
+		got, e, ok := search(fitted, f.begin(h, usual, from[i]), func(x *vector) equations {
+			f.look(h, x)
+			return f.at(usual, h, x)
 		}, mostRounds, closeEnough, 0)
 		if !ok && !(e.cost < math.MaxFloat64) {
+			f.starts[i] = start{}
 			continue
 		}
+		f.starts[i] = start{round(got[uDrop]), round(got[uMiddle]), round(got[uRate]), round(got[uForm])}
 		f.take(i, h, usual, &got, &e)
-		x = got
-		f.look(h, got[uMiddle])
-		for z := range 3 {
+		f.look(h, &got)
+		for z := range sizes {
 			if z != usual && was[z] >= rarestNoise {
-				e := f.at(z, &got)
+				e := f.at(z, h, &got)
 				f.take(i, h, z, &got, &e)
 			}
 		}
@@ -221,39 +248,43 @@ func (f *fit) run(list []shape, was [3]float64, live uint64) []part {
 	return f.mixture()
 }
 
-// take makes parts of one pair: the careful prior of the end, and the wide one.
-func (f *fit) take(i int, h *shape, z int, x *vector, e *equations) {
-	w := &f.white[z]
-	weight := math.Log(h.weight * noises()[z].weight)
-	f.part(i, h, z, x, e, w.log+2*(weight+math.Log(1-strayWeight)))
-	mean := f.prior.Original - f.prior.Final
-	stray := *e
-	stray.prior(uDrop, x[uDrop], mean, -w.inv[uDrop])
-	const inverse = 1 / (straySD * straySD)
-	stray.prior(uDrop, x[uDrop], mean-strayUp, inverse)
-	f.part(i, h, z, x, &stray, w.log-math.Log(w.inv[uDrop])+math.Log(inverse)+2*(weight+math.Log(strayWeight)))
+// begin is where the search for a shape begins.
+func (f *fit) begin(h *shape, z int, from start) vector {
+	x := f.means(z)
+	x[uMiddle], x[uForm] = f.guess(), h.form
+	x[uDrop], _ = f.expected(h)
+	if from != (start{}) {
+		x[uDrop], x[uMiddle], x[uRate], x[uForm] = from.Drop, from.Middle, from.Rate, from.Form
+	}
+	x[uDrop], x[uMiddle] = max(leastDrop, x[uDrop]), min(300, max(4, x[uMiddle]))
+	return x
 }
 
-func (f *fit) part(i int, h *shape, z int, x *vector, e *equations, log float64) {
+// take makes the part of one pair of shape and noise.
+func (f *fit) take(i int, h *shape, z int, x *vector, e *equations) {
 	fac, ok := e.factor(fitted, 0)
 	if !ok {
 		return
 	}
 	step := fac.solve(e.b)
+	_, inverse := f.expected(h)
+	log := f.white[z].log + math.Log(inverse) + 2*math.Log(h.weight*noises()[z].weight)
 	score := 0.5 * (log - fac.logDet() - f.logs[z] - e.cost + dot(fitted, &step, &e.b))
 	if score < f.best-12 {
 		return // it will have no weight
 	}
 	f.best = max(f.best, score)
-	first, _ := h.fallen(0, x[uMiddle])
-	done, by := h.fallen(f.now, x[uMiddle])
-	share, by := (done-first)/(1-first), by/(1-first)
+	beer := h.at(x[uMiddle], x[uRate], x[uForm])
+	l := beer.left(f.now)
 	drop := x[uDrop] + step[uDrop]
-	toLeft := vector{uDrop: 1 - share, uMiddle: -x[uDrop] * by}
-	mean := float64(drop*(1-share)) + float64(toLeft[uMiddle]*step[uMiddle])
+	toLeft := vector{uDrop: l.share, uMiddle: x[uDrop] * l.byMiddle, uRate: x[uDrop] * l.byRate, uForm: x[uDrop] * l.byForm}
+	mean := float64(drop * l.share)
+	for u := uMiddle; u <= uForm; u++ {
+		mean += float64(toLeft[u] * step[u])
+	}
 	f.parts = append(f.parts, part{
-		shape: h, middle: x[uMiddle], mean: mean, sd: math.Sqrt(fac.variance(toLeft) + leastVar), drop: drop, dropSD: math.Sqrt(fac.variance(vector{uDrop: 1}) + leastVar),
-		perHour: -drop * by, noise: z, index: i, score: score, share: share, first: first,
+		fall: beer, mean: mean, sd: math.Sqrt(fac.variance(toLeft) + leastVar), drop: drop, dropSD: math.Sqrt(fac.variance(vector{uDrop: 1}) + leastVar),
+		perHour: drop * l.perHour, noise: z, index: i, score: score, left: l.share,
 	})
 }
 

@@ -16,8 +16,9 @@ const (
 	handSupport = 6.0  // points between a sample and what the ones before promise
 	handFresh   = 36 * time.Hour
 	bareSwing   = 0.2       // points a kelvin for a source that does not correct (noise study: 0.11 for water, wort more)
-	turns       = 12        // fits until a shape that had no weight is asked again
+	turns       = 6         // fits until a shape that had no weight is asked again
 	fitEvery    = time.Hour // a picture is older than this before it is made anew
+	strayFrom   = 0.5       // of the expected fall, see firm
 	creepTime   = 60.0      // h, in which enzymes of hops free most of what they free (1 to 2 points a day for five days)
 )
 
@@ -61,7 +62,7 @@ func (s State) along(level float64) State {
 	if e.Left > 0 {
 		keep = math.Exp(-max(0, e.Rate) * h / max(e.Left, 0.5))
 	}
-	e.Left, e.Low, e.High, e.Rate = e.Left*keep, e.Low*keep, e.High*keep, e.Rate*keep
+	e.Left, e.Low, e.High, e.Firm, e.Rate = e.Left*keep, e.Low*keep, e.High*keep, e.Firm*keep, e.Rate*keep
 	e.Level = level
 	e.Final = level - e.Left
 	s.Est = e
@@ -79,17 +80,18 @@ func (s State) picture(level float64, p Prior) State {
 	}
 	swing := s.swing()
 	creep, creepSD := s.creep(p)
-	parts, live, now := s.parts(p)
+	parts, f := s.parts(p)
 	if len(parts) == 0 {
 		left := Belief{Mean: level - end.Mean, Var: end.Var + levelVar + float64(swing*swing)}
 		sd := math.Sqrt(left.Var)
 		e.Left, e.Low, e.High = left.Mean, left.Mean-float64(z90*sd), left.Mean+float64(z90*sd)
+		e.Firm = e.Left
 		s.Est = e.bounded(level)
 		return s
 	}
 	widen := float64(swing*swing) + float64(creepSD*creepSD)
 	var left, drop float64
-	var noises [3]float64
+	var noises [sizes]float64
 	for i := range parts {
 		q := &parts[i]
 		q.mean += creep
@@ -110,13 +112,37 @@ func (s State) picture(level float64, p Prior) State {
 	}
 	e.Done = below(parts, doneAt)
 	e.Low, e.Left, e.High = quantile(parts, 0.1), quantile(parts, 0.5), quantile(parts, 0.9)
-	e.Noises, e.Live = noises, live
-	e.Ahead = ahead(parts, now)
+	e.Firm = e.Left
+	if s.Fallen(p) < strayFrom*(p.Original-p.Final) || !s.still(stuckWithin, stuckOver) {
+		e.Firm = firm(parts, e.Left)
+	}
+	e.Noises, e.Live, e.Starts = noises, f.live, f.starts
+	e.Ahead = ahead(parts, f.now)
 	if !s.Hand && !s.allHand() {
 		s.Offset = Belief{round(level - e.End - left), max(0.25, float64(e.EndVar+end.Var)/4)}
 	}
 	s.Est = e.bounded(level)
 	return s
+}
+
+// firm is what is left if the beer ends where beers end. That it may stop where
+// nobody expects it is no reason to go on, until most of the fall is done and it is
+// seen to stand still.
+func firm(parts []part, all float64) float64 {
+	usual, sum := make([]part, 0, len(parts)), 0.0
+	for i := range parts {
+		if !parts[i].fall.shape.stray {
+			usual = append(usual, parts[i])
+			sum += parts[i].score
+		}
+	}
+	if sum < rarestPart {
+		return all
+	}
+	for i := range usual {
+		usual[i].score /= sum
+	}
+	return max(all, quantile(usual, 0.5))
 }
 
 func (e Estimate) bounded(level float64) Estimate {
@@ -125,32 +151,31 @@ func (e Estimate) bounded(level float64) Estimate {
 	return e
 }
 
-// parts fits the curve to the levels, and tells which shapes have weight.
-func (s State) parts(p Prior) (parts []part, live uint64, now float64) {
-	now = (s.Now - s.PitchedAt).Hours()
+// parts fits the curve to the levels.
+func (s State) parts(p Prior) ([]part, *fit) {
+	now := (s.Now - s.PitchedAt).Hours()
 	if !s.Pitched || now < 1 {
-		return nil, 0, now
+		return nil, nil
 	}
 	seen := s.sights(p)
 	if len(seen) < fewestSeen {
-		return nil, 0, now
+		return nil, nil
 	}
 	// What had no weight is left out, and asked again by turns.
 	noises, live := s.Est.Noises, s.Est.Live
 	turn := int(s.Now / fitEvery)
 	if live == 0 {
-		live = ^uint64(0)
+		live = 1<<many - 1
 	}
-	for i := turn % turns; i < 64; i += turns {
+	for i := turn % turns; i < many; i += turns {
 		live |= 1 << i
 	}
-	if noises == [3]float64{} {
-		noises = [3]float64{rarestNoise, rarestNoise, rarestNoise}
+	if noises == [sizes]float64{} {
+		noises = [sizes]float64{rarestNoise, rarestNoise, rarestNoise, rarestNoise}
 	}
-	noises[turn%3] = max(noises[turn%3], rarestNoise)
+	noises[turn%sizes] = max(noises[turn%sizes], rarestNoise)
 	f := newFit(seen, now, Prior{p.Original, p.Final, p.SD * max(1, s.Wider)})
-	parts = f.run(shapes(), noises, live)
-	return parts, f.live, now
+	return f.run(noises, live, s.Est.Starts), f
 }
 
 // sights are the levels since pitching, and the one that is still open.

@@ -38,10 +38,9 @@ func ahead(parts []part, now float64) [steps][3]float64 {
 		}
 		sum += q.score
 		for j, h := range times {
-			f, _ := q.shape.fallen(now+h, q.middle)
 			keep := 1.0
-			if q.share < 1 {
-				keep = max(1e-6, (1-(f-q.first)/(1-q.first))/(1-q.share))
+			if q.left > 0 {
+				keep = max(1e-6, q.fall.left(now+h).share/q.left)
 			}
 			for k, n := range aheadPoints() {
 				chance[k][j] += float64(q.score * normal((n/keep-q.mean)/q.sd))

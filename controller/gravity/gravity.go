@@ -145,10 +145,12 @@ type Estimate struct {
 	Left   float64
 	Low    float64
 	High   float64
+	Firm   float64           // points left at least, unless it stops where nobody expects it
 	Done   float64           // chance that there is next to nothing left
 	Above  float64           // chance that it ends too far above what was expected
-	Noises [3]float64        // how likely each size of noise is
+	Noises [sizes]float64    // how likely each size of noise is
 	Live   uint64            // the shapes that have weight, a bit each
+	Starts [many]start       // where the next search for each begins
 	Ahead  [steps][3]float64 // h from the fit until so few points are left: 10 %, half, 90 %; see forecast
 }
 

@@ -11,7 +11,7 @@ func (s *State) AtMost(n float64) bool { return s.Within(n, 0) }
 // need not be late by the time of waiting.
 func (s *State) Within(n float64, in time.Duration) bool {
 	e := s.Est
-	return e.Known && e.Ready && s.swing() <= n/2 && e.Left-float64(e.Rate*in.Hours()) <= n
+	return e.Known && e.Ready && s.swing() <= n/2 && max(e.Left, e.Firm)-float64(e.Rate*in.Hours()) <= n
 }
 
 // True is the present gravity without the device's offset, in points.

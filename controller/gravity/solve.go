@@ -3,7 +3,7 @@ package gravity
 import "math"
 
 // unknowns is the most that are fitted at once.
-const unknowns = 8
+const unknowns = 9
 
 type vector [unknowns]float64
 

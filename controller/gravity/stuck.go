@@ -4,14 +4,14 @@ import "time"
 
 // A beer is stuck when its gravity has stopped above where it should.
 const (
-	stuckOver = 36 * time.Hour
+	stuckOver = 30 * time.Hour
 	// stuckFrom is how long after pitching a beer may be called stuck: a device's
 	// start-up, 12 points in 6 to 10 h, can hide the first day's fall.
 	stuckFrom   = 24*time.Hour + stuckOver
 	stuckWithin = 2.5 // points: what drift makes of standing still; the curve must agree
 	aboveSure   = 0.3 // chance that it ends too far above; it is the rarer case by far
 	aboveOver   = 0.08
-	stuckDone   = 0.6
+	stuckDone   = 0.4
 	// movingAgain is how far a stuck gravity must fall before it moves again: drift
 	// makes no news.
 	movingAgain = 2.0

@@ -34,8 +34,10 @@ func allKinetics() []kinetics {
 		{"Richards", false, richards},
 		{"Gompertz", false, gompertz},
 		{"two stages", false, twoStages},
-		{"Monod", true, monod},
+		{"Monod", false, monod},
 		{"Weibull", true, weibull},
+		{"Contois", true, contois},
+		{"Levenspiel", true, levenspiel},
 	}
 }
 
@@ -162,23 +164,45 @@ func twoStages(r *rand.Rand, stop float64) brewed {
 	return brewed{w, units.Celsius(between(r, 16, 22)), curve, end}
 }
 
-// monod is yeast that grows on one sugar by the law of Monod (1949), and eats it
-// as it grows: from a sharp end to a long one by its half saturation. Its fastest
-// fall is a beer's: 0.8 points an hour is the median of 54 real fermentations.
+// monod is yeast that grows on one sugar by the law of Monod (1949): from a sharp
+// end to a long one by its half saturation.
 func monod(r *rand.Rand, stop float64) brewed {
+	half := math.Exp(between(r, -3, 0))
+	return grown(r, stop, func(sugar, _ float64) float64 { return sugar / (half + sugar) })
+}
+
+// contois is yeast that grows by the law of Contois (1959): the more of it there is,
+// the more sugar it needs for the same speed.
+func contois(r *rand.Rand, stop float64) brewed {
+	share := math.Exp(between(r, -2, 0.5))
+	return grown(r, stop, func(sugar, yeast float64) float64 { return sugar / (share*yeast + sugar) })
+}
+
+// levenspiel is yeast that alcohol slows down, after Levenspiel (1980): by a power of
+// what is missing to the alcohol that would stop it, beyond what this wort can give.
+func levenspiel(r *rand.Rand, stop float64) brewed {
+	power, most, half := between(r, 0.4, 2), between(r, 1.05, 1.6), math.Exp(between(r, -4, -1.5))
+	return grown(r, stop, func(sugar, _ float64) float64 {
+		return math.Pow(1-(1-sugar)/most, power) * sugar / (half + sugar)
+	})
+}
+
+// grown is a beer whose yeast grows on one sugar, and eats it as it grows. Its
+// fastest fall is a beer's: 0.8 points an hour is the median of 54 real fermentations.
+func grown(r *rand.Rand, stop float64, law func(sugar, yeast float64) float64) brewed {
 	w := wort(r)
 	const speed = 0.12
-	half, yeast := math.Exp(between(r, -3, 0)), between(r, 0.01, 0.06)
+	yeast := between(r, 0.01, 0.06)
 	sugar, first, fastest := 1.0, true, 0.0
 	done := table(900, func() float64 {
 		for range 10 {
 			if first {
 				break
 			}
-			grown := 0.01 * speed * sugar / (half + sugar) * yeast
-			yeast += grown
-			sugar = max(0, sugar-grown)
-			fastest = max(fastest, grown/0.01)
+			more := 0.01 * speed * law(sugar, yeast) * yeast
+			yeast += more
+			sugar = max(0, sugar-more)
+			fastest = max(fastest, more/0.01)
 		}
 		first = false
 		return 1 - sugar
