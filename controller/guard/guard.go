@@ -21,6 +21,7 @@ type Line struct {
 	OnFor    time.Duration // sum of all time on
 	LastRun  time.Duration // how long the last run was
 	Worked   bool          // it has been on since the program started
+	Before   bool          // and it was on shortly before: what it warmed or cooled may still be so
 }
 
 // Block says why a relay that is wanted stays off, or one that is not wanted stays on.
@@ -36,11 +37,11 @@ const (
 	MinimumRun Block = "minimum run" // still on, though not wanted
 	ChangeOver Block = "change-over" // the other relay was on a moment ago
 	Interlock  Block = "interlock"   // both wanted, or the other is on
-	LongestRun Block = "longest run" // a heater that ran too long without a break
+	LongestRun Block = "longest run" // it ran too long without a break
 )
 
 const (
-	longBreak = 30 * time.Minute // a heater's break after its longest run (engineering judgement)
+	longBreak = 30 * time.Minute // after a longest run: an element cools, a coil thaws (engineering judgement)
 	saturated = 366 * 24 * time.Hour
 )
 
@@ -49,6 +50,9 @@ type Limits struct {
 	ForbidHeat bool // heat goes off at once
 	ForbidCool bool // cool goes off when its minimum run is over
 	StopCool   bool // cool goes off at once: too cold, or nobody may run it
+	// LongestCool is how long cooling may run without a break; 0 = as long as it is
+	// wanted, for a beer that is led down.
+	LongestCool time.Duration
 }
 
 // Wish is what the thermostat wants and what is forbidden.
@@ -64,12 +68,23 @@ type Verdict struct {
 	HeatWait, CoolWait   time.Duration // until the block ends, where that is known
 }
 
-// Started is the state after any start of the program: every compressor counts
-// as just stopped, whatever it did before. Counters go on.
+// Started is the state after any start of the program: every relay counts as just
+// switched off, whatever it did before, and a break or a change-over that was not
+// over begins anew. Counters go on.
 func (s State) Started() State {
-	s.Heat = Line{Switches: s.Heat.Switches, OnFor: s.Heat.OnFor}
-	s.Cool = Line{Switches: s.Cool.Switches, OnFor: s.Cool.OnFor}
+	s.Heat, s.Cool = s.Heat.started(), s.Cool.started()
 	return s
+}
+
+func (l Line) started() Line {
+	next := Line{Switches: l.Switches, OnFor: l.OnFor}
+	switch {
+	case l.On:
+		next.Before, next.LastRun = true, l.For
+	case (l.Worked || l.Before) && l.For < longBreak: // the longest of what an off relay is asked for
+		next.Before, next.LastRun = true, l.LastRun
+	}
+	return next
 }
 
 // Observe counts the time that the relays really spent since the last step.
@@ -131,12 +146,16 @@ func (s State) heat(r, other Relay, w Wish) (bool, Block, time.Duration) {
 }
 
 func (s State) cool(other, r Relay, w Wish) (bool, Block, time.Duration) {
+	r.MaxRun = w.LongestCool
 	switch {
 	case !r.Fitted:
 		return false, blocked(w.Cool, NotFitted), 0
 	case w.StopCool:
 		return false, blocked(w.Cool, Forbidden), 0
 	case s.Cool.On:
+		if r.MaxRun > 0 && s.Cool.For >= max(r.MaxRun, r.MinOn) {
+			return false, blocked(w.Cool, LongestRun), longBreak
+		}
 		return s.keep(s.Cool, r, w.Cool && !w.ForbidCool)
 	case w.ForbidCool:
 		return false, blocked(w.Cool, Forbidden), 0
@@ -171,7 +190,7 @@ func (s State) start(l Line, r Relay, other Line, otherRelay Relay) (bool, Block
 	if other.On {
 		return false, Interlock, 0
 	}
-	if otherRelay.Fitted && other.Worked && other.For < changeOver {
+	if otherRelay.Fitted && (other.Worked || other.Before) && other.For < changeOver {
 		return false, ChangeOver, changeOver - other.For
 	}
 	return true, Free, 0

@@ -14,6 +14,11 @@ func on(d time.Duration) guard.Line { return guard.Line{On: true, For: d, Worked
 
 func off(d time.Duration) guard.Line { return guard.Line{For: d, Worked: true, LastRun: 10 * minute} }
 
+// restarted is a line some time after a start of the program.
+func restarted(l guard.Line, d time.Duration) guard.Line {
+	return guard.State{Heat: l}.Started().Observe(false, false, d).Heat
+}
+
 func wants(heat, cool bool) guard.Wish { return guard.Wish{Heat: heat, Cool: cool} }
 
 func TestDecide(t *testing.T) {
@@ -142,7 +147,38 @@ func TestDecide(t *testing.T) {
 			long, wants(true, false),
 			guard.Verdict{Heat: true},
 		},
-		"a compressor has no longest run": {heater, fridge, long, on(30 * 24 * time.Hour), wants(false, true), guard.Verdict{Cool: true}},
+		"cooling of a held beer stops after its longest run": {
+			heater, fridge, long, on(12 * time.Hour),
+			guard.Wish{Cool: true, Limits: guard.Limits{LongestCool: 12 * time.Hour}},
+			guard.Verdict{CoolBlock: guard.LongestRun, CoolWait: 30 * minute},
+		},
+		"cooling of a held beer goes on just short of its longest run": {
+			heater, fridge, long, on(12*time.Hour - time.Second),
+			guard.Wish{Cool: true, Limits: guard.Limits{LongestCool: 12 * time.Hour}},
+			guard.Verdict{Cool: true},
+		},
+		"a longest run shorter than the least run gives the least run": {
+			heater, fridge, long, on(2 * minute),
+			guard.Wish{Cool: true, Limits: guard.Limits{LongestCool: minute}},
+			guard.Verdict{Cool: true},
+		},
+		"a coil thaws after the longest run": {
+			heater, fridge, long, guard.Line{For: 10 * minute, LastRun: 12 * time.Hour, Worked: true},
+			guard.Wish{Cool: true, Limits: guard.Limits{LongestCool: 12 * time.Hour}},
+			guard.Verdict{CoolBlock: guard.LongestRun, CoolWait: 20 * minute},
+		},
+		"a beer that is led down needs no break after a long run": {
+			heater, fridge, long, guard.Line{For: 10 * minute, LastRun: 12 * time.Hour, Worked: true}, wants(false, true), guard.Verdict{Cool: true},
+		},
+		"a heater has its break though the program started anew": {
+			heater, fridge, restarted(on(4*time.Hour), 5*minute), long, wants(true, false),
+			guard.Verdict{HeatBlock: guard.LongestRun, HeatWait: 25 * minute},
+		},
+		"heat waits until the cold has left the jacket though the program started anew": {
+			heater, fridge, long, restarted(on(time.Hour), 19*minute), wants(true, false),
+			guard.Verdict{HeatBlock: guard.ChangeOver, HeatWait: minute},
+		},
+		"a compressor that is led down has no longest run": {heater, fridge, long, on(30 * 24 * time.Hour), wants(false, true), guard.Verdict{Cool: true}},
 		"what is not fitted stays off": {
 			none, none,
 			guard.Line{},
@@ -207,14 +243,34 @@ func TestAnOffThatLastsYearsDoesNotOverflow(t *testing.T) {
 	}
 }
 
-func TestStartedKeepsTheCountersOnly(t *testing.T) {
-	s := guard.State{
-		Heat: guard.Line{On: true, For: time.Hour, Switches: 7, OnFor: 90 * time.Hour, LastRun: time.Hour, Worked: true},
-		Cool: guard.Line{For: 9 * time.Hour, Switches: 11, OnFor: 50 * time.Hour, LastRun: minute, Worked: true},
-	}.Started()
-	want := guard.State{Heat: guard.Line{Switches: 7, OnFor: 90 * time.Hour}, Cool: guard.Line{Switches: 11, OnFor: 50 * time.Hour}}
-	if s != want {
-		t.Errorf("got %+v, want %+v", s, want)
+func TestAStartOfTheProgramKeepsCountersAndWhatIsNotOver(t *testing.T) {
+	for name, c := range map[string]struct{ was, want guard.Line }{
+		"a relay that never ran is as it was": {guard.Line{For: time.Hour}, guard.Line{}},
+		"one that was on counts as just stopped": {
+			guard.Line{On: true, For: time.Hour, Switches: 7, OnFor: 90 * time.Hour, LastRun: minute, Worked: true},
+			guard.Line{Switches: 7, OnFor: 90 * time.Hour, LastRun: time.Hour, Before: true},
+		},
+		"a run that is long over is forgotten": {
+			guard.Line{For: 30 * minute, Switches: 11, OnFor: 50 * time.Hour, LastRun: minute, Worked: true},
+			guard.Line{Switches: 11, OnFor: 50 * time.Hour},
+		},
+		"a break that is not over begins anew": {
+			guard.Line{For: 30*minute - time.Second, LastRun: 4 * time.Hour, Worked: true},
+			guard.Line{LastRun: 4 * time.Hour, Before: true},
+		},
+		"and so it does after a second start": {
+			guard.Line{For: 10 * minute, LastRun: 4 * time.Hour, Before: true},
+			guard.Line{LastRun: 4 * time.Hour, Before: true},
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if got := (guard.State{Heat: c.was}).Started(); got.Heat != c.want || got.Cool != (guard.Line{}) {
+				t.Errorf("got %+v, want %+v", got.Heat, c.want)
+			}
+			if got := (guard.State{Cool: c.was}).Started(); got.Cool != c.want || got.Heat != (guard.Line{}) {
+				t.Errorf("got %+v, want %+v", got.Cool, c.want)
+			}
+		})
 	}
 }
 
