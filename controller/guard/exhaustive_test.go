@@ -138,6 +138,7 @@ func (m *machine) wishes() (all []guard.Wish) {
 
 // explore looks at every state once.
 func (m *machine) explore(t *testing.T) (states int) {
+	t.Helper()
 	start := m.fold(world{})
 	known := map[world]bool{start: true}
 	for todo := []world{start}; len(todo) > 0; {
@@ -181,6 +182,7 @@ func (m *machine) successors(w world) []world {
 
 // look checks the laws for every wish in one state.
 func (m *machine) look(t *testing.T, w world) {
+	t.Helper()
 	for _, wish := range m.wishes() {
 		v := w.guard.Decide(m.heat, m.cool, wish)
 		if v.Heat && v.Cool {
@@ -211,6 +213,7 @@ func (m *machine) look(t *testing.T, w world) {
 }
 
 func (m *machine) line(t *testing.T, name string, r guard.Relay, me, other seen, next, wanted, mayCut bool) {
+	t.Helper()
 	switch {
 	case next && !me.on && me.since < r.MinOff:
 		t.Errorf("%s: on after %v of rest, %v are needed", name, me.since, r.MinOff)
@@ -232,6 +235,7 @@ func (m *machine) line(t *testing.T, name string, r guard.Relay, me, other seen,
 // granted: a lasting wish for one of the two is granted, and no later than the
 // guard's own times add up to: there is no state from which a relay stays dead.
 func (m *machine) granted(t *testing.T, w world) {
+	t.Helper()
 	for _, heat := range []bool{true, false} {
 		if heat && !m.heat.Fitted || !heat && !m.cool.Fitted {
 			continue
@@ -239,8 +243,8 @@ func (m *machine) granted(t *testing.T, w world) {
 		wish := wants(heat, !heat)
 		wish.LongestCool = m.longest
 		most := max(m.heat.MinOn, m.cool.MinOn) + max(m.heat.MinOff, m.cool.MinOff, changeOver, longBreak) + 2*m.quantum
-		s, v, waited := w.guard, guard.Verdict{}, time.Duration(0)
-		for v = s.Decide(m.heat, m.cool, wish); v.Heat != heat || v.Cool == heat; v = s.Decide(m.heat, m.cool, wish) {
+		s, waited := w.guard, time.Duration(0)
+		for v := s.Decide(m.heat, m.cool, wish); v.Heat != heat || v.Cool == heat; v = s.Decide(m.heat, m.cool, wish) {
 			if waited += m.quantum; waited > most {
 				t.Errorf("%+v is not granted within %v: %+v", wish, most, v)
 				return

@@ -163,7 +163,8 @@ func TestDecide(t *testing.T) {
 			guard.Verdict{Cool: true},
 		},
 		"a coil thaws after the longest run": {
-			heater, fridge, long, guard.Line{For: 10 * minute, LastRun: 12 * time.Hour, Worked: true},
+			heater, fridge, long,
+			guard.Line{For: 10 * minute, LastRun: 12 * time.Hour, Worked: true},
 			guard.Wish{Cool: true, Limits: guard.Limits{LongestCool: 12 * time.Hour}},
 			guard.Verdict{CoolBlock: guard.LongestRun, CoolWait: 20 * minute},
 		},
