@@ -29,6 +29,8 @@ type Tank struct {
 	orders        []controller.Order
 	ProbeOff      bool
 	HydrometerOff bool
+	RelayFault    bool               // a relay cannot be set, and the board says so
+	Welded        controller.Outputs // contacts that stay closed, and nobody knows
 	restarted     bool
 	gap           controller.Outage
 }
@@ -54,7 +56,7 @@ func (r *Rig) Restart(gap controller.Outage) {
 	for left := gap.Length; left > 0; left -= slow {
 		for _, t := range r.Tanks {
 			t.Driven = controller.Outputs{}
-			t.Beer.Advance(min(slow, left), plant.Outputs{})
+			t.Beer.Advance(min(slow, left), t.real())
 		}
 		r.chill(min(slow, left), false)
 	}
@@ -76,7 +78,7 @@ func (r *Rig) Step(dt time.Duration) {
 	r.wants = r.wants[:0]
 	for _, t := range r.Tanks {
 		if !first {
-			t.Beer.Advance(dt, plant.Outputs{Heat: t.Driven.Heat, Cool: t.Driven.Cool})
+			t.Beer.Advance(dt, t.real())
 		}
 		t.decide(dt, first)
 		r.wants = append(r.wants, t.Out.Outputs)
@@ -97,6 +99,11 @@ func (r *Rig) Step(dt time.Duration) {
 	}
 }
 
+// real is what the contacts of a tank do.
+func (t *Tank) real() plant.Outputs {
+	return plant.Outputs{Heat: t.Driven.Heat || t.Welded.Heat, Cool: t.Driven.Cool || t.Welded.Cool}
+}
+
 func (r *Rig) chill(dt time.Duration, on bool) {
 	if r.Chiller == nil {
 		return
@@ -108,7 +115,7 @@ func (r *Rig) chill(dt time.Duration, on bool) {
 }
 
 func (t *Tank) decide(dt time.Duration, first bool) {
-	in := controller.Input{Elapsed: dt, Actual: t.Driven, Orders: t.orders, Readings: t.Sense(dt)}
+	in := controller.Input{Elapsed: dt, Actual: t.Driven, Orders: t.orders, Readings: t.Sense(dt), RelayFault: t.RelayFault}
 	if first || t.restarted {
 		in.Elapsed, in.Gap = 0, t.gap
 		t.restarted, t.gap = false, controller.Outage{}

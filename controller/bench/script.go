@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -18,6 +19,8 @@ import (
 type Script struct {
 	// Schedules finds a schedule by its name; the bench itself knows none.
 	Schedules func(name string) (*controller.Schedule, error)
+	// Watch looks at the rig after each step; what it finds wrong ends the scenario.
+	Watch func(r *Rig, dt time.Duration) error
 
 	rig    Rig
 	brew   Brew
@@ -25,6 +28,7 @@ type Script struct {
 	notes  []string
 	until  func(t *Tank, e controller.Event) bool
 	met    bool
+	broken error // what Watch found first
 }
 
 // Play runs a whole scenario and returns it with its transcript made anew.
@@ -36,7 +40,7 @@ func (s *Script) Play(text string) (string, error) {
 		case strings.HasPrefix(line, "> "):
 			out.WriteString(line + "\n")
 			s.notes = nil
-			if err := s.command(strings.Fields(line[2:])); err != nil {
+			if err := errors.Join(s.command(strings.Fields(line[2:])), s.broken); err != nil {
 				return "", fmt.Errorf("line %d: %q: %w", n+1, line, err)
 			}
 			for _, note := range s.notes {
@@ -63,7 +67,7 @@ func (s *Script) command(w []string) error {
 		return s.run(w[1:])
 	case "power", "late", "clock":
 		return s.disturb(w[0], w[1:])
-	case "probe", "hydrometer", "yeast", "room", "hops", "sugar":
+	case "probe", "hydrometer", "yeast", "room", "hops", "sugar", "relay":
 		return s.hardware(w)
 	case "show":
 		return s.show(rest)
@@ -251,6 +255,11 @@ func (s *Script) order(w []string) error {
 // step runs the rig and notes what happened.
 func (s *Script) step(dt time.Duration) {
 	s.rig.Step(dt)
+	if s.Watch != nil && s.broken == nil {
+		if err := s.Watch(&s.rig, dt); err != nil {
+			s.broken = fmt.Errorf("at %s: %w", stamp(s.rig.Elapsed), err)
+		}
+	}
 	for _, t := range s.rig.Tanks {
 		for _, e := range t.Out.Events {
 			s.notes = append(s.notes, s.line(t, e))

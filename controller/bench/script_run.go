@@ -69,7 +69,7 @@ func (s *Script) disturb(what string, w []string) error {
 }
 
 // hardware: probe fv1 off|on|out|in, hydrometer fv1 off|on|held|free|step 4,
-// yeast fv1 sticks, room fv1 5 C, hops fv1 3 points, sugar fv1 10 points. What goes
+// relay fv1 fails|works|heat-sticks|cool-sticks|free, yeast fv1 sticks, room fv1 5 C, hops fv1 3 points, sugar fv1 10 points. What goes
 // into the beer is told to the program by "tell fv1 mark" only.
 func (s *Script) hardware(w []string) error {
 	if len(w) < 3 {
@@ -86,6 +86,10 @@ func (s *Script) hardware(w []string) error {
 		t.Beer.ProbeOut(w[2] == "out")
 	case "hydrometer off", "hydrometer on":
 		t.HydrometerOff = w[2] == "off"
+	case "relay fails", "relay works":
+		t.RelayFault = w[2] == "fails"
+	case "relay heat-sticks", "relay cool-sticks", "relay free":
+		t.Welded = controller.Outputs{Heat: w[2] == "heat-sticks", Cool: w[2] == "cool-sticks"}
 	case "hydrometer held", "hydrometer free":
 		t.Beer.HoldHydrometer(w[2] == "held")
 	case "hydrometer step":
