@@ -20,7 +20,7 @@ const (
 // alarms looks for every cause. A vessel that idles has few: its readings and
 // its limits.
 func (r *run) alarms() {
-	causes := r.causes(make([]alarms.ID, 0, 8))
+	causes := r.causes(make([]alarms.Cause, 0, 8))
 	state, changes := r.s.Alarms.Step(causes, r.elapsed, r.in.Quiet)
 	r.s.Alarms = state
 	for _, c := range changes {
@@ -37,11 +37,11 @@ func (r *run) alarms() {
 	}
 }
 
-func (r *run) causes(list []alarms.ID) []alarms.ID {
+func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 	beer := r.s.Sense.Beer
 	add := func(id alarms.ID, so bool) {
 		if so {
-			list = append(list, id)
+			list = append(list, alarms.Cause{ID: id})
 		}
 	}
 	add(alarms.ProbeLost, beer.Failed)
@@ -62,9 +62,15 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	if r.s.Mode != InBatch {
 		return list
 	}
-	steady := r.aimed && beer.Usable() && r.s.Stage.In > settling && r.aim.HeatTo == r.aim.CoolTo
-	add(alarms.BeerTooWarm, steady && beer.Celsius.Minus(r.aim.CoolTo) > deviation)
-	add(alarms.BeerTooCold, steady && beer.Celsius.Minus(r.aim.HeatTo) < -deviation)
+	if r.aimed && beer.Usable() {
+		meant := r.s.Stage.In <= settling || r.aim.Regime == thermal.Ramping
+		if beer.Celsius.Minus(r.aim.CoolTo) > deviation {
+			list = append(list, alarms.Cause{ID: alarms.BeerTooWarm, Suppressed: meant})
+		}
+		if beer.Celsius.Minus(r.meantAtLeast()) < -deviation {
+			list = append(list, alarms.Cause{ID: alarms.BeerTooCold, Suppressed: meant})
+		}
+	}
 	add(alarms.Vacuum, r.vacuum())
 	add(alarms.Stratified, r.stratified())
 	late := r.startsLate()
@@ -76,6 +82,15 @@ func (r *run) causes(list []alarms.ID) []alarms.ID {
 	add(alarms.StageTooLong, r.s.Stage.TooLong)
 	add(alarms.NeedsArming, r.s.Stage.Waits)
 	return list
+}
+
+// meantAtLeast is below which the beer is not meant to be. In a free rise the cap is
+// only where it may go: it began lower, and shall not fall from there.
+func (r *run) meantAtLeast() units.Celsius {
+	if st := r.stage(); st != nil && st.Target.Kind == FreeRise && !r.s.Stage.Override && r.s.Stage.Entered {
+		return min(r.aim.HeatTo, r.s.Stage.Entry)
+	}
+	return r.aim.HeatTo
 }
 
 // layers is how far apart the thermowells of a quiet beer may be. A working one

@@ -253,3 +253,43 @@ func TestAnAlarmCanBeShelvedAndNotSwitchedOff(t *testing.T) {
 		t.Errorf("%+v", d.s.Alarms)
 	}
 }
+
+// phaseOf is where an alarm of the desk is.
+func phaseOf(d *desk, id alarms.ID) alarms.Phase {
+	for _, e := range d.s.Alarms.List {
+		if e.ID == id {
+			return e.Phase
+		}
+	}
+	return ""
+}
+
+func TestADistanceThatIsMeantCallsNobody(t *testing.T) {
+	for name, c := range map[string]struct {
+		stage string
+		beer  func(*desk)
+		id    alarms.ID
+		after time.Duration
+		want  alarms.Phase
+	}{
+		"a free rise that is being helped up is not too cold": {"diacetyl rest", func(d *desk) { d.beer = 18.2 }, alarms.BeerTooCold, 40 * time.Hour, ""},
+		"a free rise that falls asleep is":                    {"diacetyl rest", func(d *desk) { d.beer = 15 }, alarms.BeerTooCold, 40 * time.Hour, alarms.Unanswered},
+		"a free rise beyond its cap is too warm":              {"diacetyl rest", func(d *desk) { d.beer = 23 }, alarms.BeerTooWarm, 40 * time.Hour, alarms.Unanswered},
+		"a beer that trails its ramp is watched only":         {"crash", func(d *desk) { d.beer = 20 }, alarms.BeerTooWarm, 40 * time.Hour, alarms.Suppressed},
+		"a new stage settles":                                 {"cold hold", func(d *desk) { d.beer = 15 }, alarms.BeerTooWarm, 10 * time.Hour, alarms.Suppressed},
+		"and then it is too warm":                             {"cold hold", func(d *desk) { d.beer = 15 }, alarms.BeerTooWarm, 25 * time.Hour, alarms.Unanswered},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := brewing(t).wide()
+			for d.out.Decision.Stage != c.stage {
+				d.must(verb(controller.AdvanceNow))
+			}
+			d.run(time.Hour) // the beer at entry is known
+			c.beer(d)
+			d.run(c.after)
+			if got := phaseOf(d, c.id); got != c.want {
+				t.Errorf("%s is %q, want %q", c.id, got, c.want)
+			}
+		})
+	}
+}

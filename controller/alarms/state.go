@@ -13,8 +13,20 @@ const (
 	Pending      Phase = "pending"      // the cause stands, the delay runs
 	Unanswered   Phase = "unanswered"   // raised, nobody has acknowledged it
 	Acknowledged Phase = "acknowledged" // raised, a person knows
+	Latched      Phase = "latched"      // raised and known, its cause is gone; a person must answer once more
 	Returned     Phase = "returned"     // gone before anybody acknowledged it
+	Suppressed   Phase = "suppressed"   // the cause stands, and by design it is no alarm now
 )
+
+// Cause is a condition that stands now.
+type Cause struct {
+	ID ID
+	// Latched: it is over, and what followed from it stays until a person answers.
+	Latched bool
+	// Suppressed: it belongs to what is being done, such as the distance to the
+	// target of a ramp. It is watched and listed, and nobody is called.
+	Suppressed bool
+}
 
 // Entry is one alarm that is not in its normal state.
 type Entry struct {
@@ -22,14 +34,16 @@ type Entry struct {
 	Phase   Phase
 	For     time.Duration // how long the cause stands, or has been gone
 	Gone    bool          // the cause does not stand now
+	First   bool          // raised while no other alarm was: the likely cause of those after it
 	Shelved time.Duration // silent for so long yet; still watched and counted
 }
 
 // Raised tells whether the alarm is active.
-func (e Entry) Raised() bool { return e.Phase == Unanswered || e.Phase == Acknowledged }
+func (e Entry) Raised() bool {
+	return e.Phase == Unanswered || e.Phase == Acknowledged || e.Phase == Latched
+}
 
-// State lists the alarms that are not normal in the order in which they came:
-// the first is the likely cause of those after it.
+// State lists the alarms that are not normal in the order in which they came.
 type State struct{ List []Entry }
 
 // Change is an alarm that was raised, or that is over.
@@ -41,7 +55,7 @@ type Change struct {
 // Step takes the causes that stand now and moves every alarm on. In quiet hours an
 // alarm that wakes nobody stays pending; it is raised after them, if its cause
 // stands then.
-func (s State) Step(causes []ID, elapsed time.Duration, quiet bool) (State, []Change) {
+func (s State) Step(causes []Cause, elapsed time.Duration, quiet bool) (State, []Change) {
 	if len(s.List) == 0 && len(causes) == 0 {
 		return s, nil
 	}
@@ -52,52 +66,87 @@ func (s State) Step(causes []ID, elapsed time.Duration, quiet bool) (State, []Ch
 		if !known {
 			continue // of a version that knew it; nothing can raise it now
 		}
-		e, change, keep := e.step(row, has(causes, e.ID), elapsed, quiet)
+		cause, stands := find(causes, e.ID)
+		e, change, keep := e.step(row, cause, stands, elapsed, quiet)
 		changes = append(changes, change...)
 		if keep {
 			list = append(list, e)
 		}
 	}
-	for _, id := range causes {
-		if s.index(id) >= 0 {
+	for _, c := range causes {
+		row, known := Find(c.ID)
+		if !known || s.index(c.ID) >= 0 {
 			continue
 		}
-		row, known := Find(id)
-		if !known {
-			continue
-		}
-		e := Entry{ID: id, Phase: Pending}
-		if row.OnDelay == 0 && !row.waits(quiet) {
-			e.Phase = Unanswered
-			changes = append(changes, Change{id, true})
-		}
+		e, change, _ := Entry{ID: c.ID, Phase: Pending}.step(row, c, true, 0, quiet)
+		changes = append(changes, change...)
 		list = append(list, e)
 	}
 	if len(list) == 0 {
 		list = nil
 	}
-	return State{list}, changes
+	return State{firstOut(s.List, list)}, changes
+}
+
+// firstOut marks the alarm that was raised while no other was: what comes after it
+// most often follows from it.
+func firstOut(before, now []Entry) []Entry {
+	alone := true
+	for _, e := range before {
+		alone = alone && !e.Raised()
+	}
+	for i := range now {
+		if !now[i].Raised() {
+			now[i].First = false
+		} else if alone {
+			now[i].First, alone = true, false
+		}
+	}
+	return now
 }
 
 func (r Row) waits(quiet bool) bool { return quiet && !r.Wakes }
 
-func (e Entry) step(row Row, cause bool, elapsed time.Duration, quiet bool) (Entry, []Change, bool) {
+func (e Entry) step(row Row, cause Cause, stands bool, elapsed time.Duration, quiet bool) (Entry, []Change, bool) {
 	e.Shelved = max(0, e.Shelved-elapsed)
-	if cause == e.Gone {
-		e.Gone, e.For = !cause, 0
+	if stands == e.Gone {
+		e.Gone, e.For = !stands, 0
 	} else {
 		e.For += elapsed
 	}
+	if !stands {
+		return e.gone(row)
+	}
+	raised := e.Raised()
 	switch {
-	case cause && !e.Raised() && e.For >= row.OnDelay && !row.waits(quiet):
+	case cause.Suppressed:
+		e.Phase, e.For = Suppressed, 0 // its delay begins when it is one again
+		if raised {
+			return e, []Change{{e.ID, false}}, true
+		}
+	case e.Phase == Suppressed:
+		e.Phase = Pending
+	}
+	switch {
+	case e.Phase == Suppressed:
+	case raised && cause.Latched && e.Phase == Acknowledged:
+		e.Phase = Latched
+	case raised && !cause.Latched && e.Phase == Latched:
+		e.Phase = Unanswered // it is back
+	case !raised && e.For >= row.OnDelay && !row.waits(quiet):
 		e.Phase = Unanswered
 		return e, []Change{{e.ID, true}}, true
-	case cause:
-		return e, nil, true
-	case e.Phase == Pending:
+	}
+	return e, nil, true
+}
+
+// gone is an alarm whose cause does not stand.
+func (e Entry) gone(row Row) (Entry, []Change, bool) {
+	switch {
+	case e.Phase == Pending, e.Phase == Suppressed:
 		return e, nil, false
 	case e.Raised() && e.For >= row.OffDelay:
-		answered := e.Phase == Acknowledged
+		answered := e.Phase != Unanswered
 		e.Phase = Returned
 		return e, []Change{{e.ID, false}}, !answered
 	}
@@ -112,7 +161,7 @@ func (s State) Acknowledge(id ID) (State, bool) {
 	for _, e := range s.List {
 		if id == "" || e.ID == id {
 			switch e.Phase {
-			case Unanswered:
+			case Unanswered, Latched:
 				e.Phase, done = Acknowledged, true
 			case Returned:
 				done = true
@@ -120,7 +169,7 @@ func (s State) Acknowledge(id ID) (State, bool) {
 					continue
 				}
 				e.Phase = Pending // it has come back, and its delay runs
-			case Acknowledged, Pending:
+			case Acknowledged, Pending, Suppressed:
 			}
 		}
 		list = append(list, e)
@@ -157,6 +206,10 @@ func (s State) index(id ID) int {
 	return -1
 }
 
-func has(list []ID, id ID) bool {
-	return slices.Contains(list, id)
+func find(causes []Cause, id ID) (Cause, bool) {
+	i := slices.IndexFunc(causes, func(c Cause) bool { return c.ID == id })
+	if i < 0 {
+		return Cause{}, false
+	}
+	return causes[i], true
 }

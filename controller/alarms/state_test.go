@@ -20,16 +20,29 @@ type life struct {
 }
 
 func (l *life) run(cause bool, id alarms.ID, d time.Duration) {
-	const step = 10 * time.Second
-	var causes []alarms.ID
+	var causes []alarms.Cause
 	if cause {
-		causes = []alarms.ID{id}
+		causes = []alarms.Cause{{ID: id}}
 	}
+	l.with(causes, d, false)
+}
+
+// with lets the causes stand for a while.
+func (l *life) with(causes []alarms.Cause, d time.Duration, quiet bool) {
+	const step = 10 * time.Second
 	for range int(d / step) {
 		var c []alarms.Change
-		l.s, c = l.s.Step(causes, step, false)
+		l.s, c = l.s.Step(causes, step, quiet)
 		l.changes = append(l.changes, c...)
 	}
+}
+
+// of makes causes of alarms.
+func of(ids ...alarms.ID) (list []alarms.Cause) {
+	for _, id := range ids {
+		list = append(list, alarms.Cause{ID: id})
+	}
+	return list
 }
 
 func (l *life) phase(id alarms.ID) alarms.Phase {
@@ -76,6 +89,7 @@ func TestLifeOfAnAlarm(t *testing.T) {
 		"an alarm without off-delay is over at once":          {instant, []does{cause(instant, minute), gone(instant, 10*time.Second)}, alarms.Returned, []alarms.Change{up(instant), over(instant)}},
 		"acknowledging nothing in particular answers for all": {sudden, []does{cause(sudden, minute), ack("")}, alarms.Acknowledged, []alarms.Change{up(sudden)}},
 		"acknowledging another alarm changes nothing":         {sudden, []does{cause(sudden, minute), ack(delayed)}, alarms.Unanswered, []alarms.Change{up(sudden)}},
+		"a cause is raised on the moment":                     {delayed, []does{cause(delayed, 30*minute), cause(delayed, 10*time.Second)}, alarms.Unanswered, []alarms.Change{up(delayed)}},
 		"acknowledging a pending cause changes nothing":       {delayed, []does{cause(delayed, minute), ack("")}, alarms.Pending, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -132,9 +146,9 @@ func TestAnswersSayWhetherThereWasAnything(t *testing.T) {
 }
 
 func TestTheFirstCauseStaysFirst(t *testing.T) {
-	s, _ := alarms.State{}.Step([]alarms.ID{alarms.RelayFault}, minute, false)
-	s, _ = s.Step([]alarms.ID{alarms.HighLimit, alarms.RelayFault, alarms.ProbeLost}, minute, false)
-	s, _ = s.Step([]alarms.ID{alarms.ProbeLost, alarms.HighLimit, alarms.RelayFault}, minute, false)
+	s, _ := alarms.State{}.Step(of(alarms.RelayFault), minute, false)
+	s, _ = s.Step(of(alarms.HighLimit, alarms.RelayFault, alarms.ProbeLost), minute, false)
+	s, _ = s.Step(of(alarms.ProbeLost, alarms.HighLimit, alarms.RelayFault), minute, false)
 	want := []alarms.ID{alarms.RelayFault, alarms.HighLimit, alarms.ProbeLost}
 	for i, e := range s.List {
 		if e.ID != want[i] {
@@ -144,7 +158,7 @@ func TestTheFirstCauseStaysFirst(t *testing.T) {
 }
 
 func TestAnAlarmOfAnotherVersionIsForgotten(t *testing.T) {
-	s, changes := alarms.State{}.Step([]alarms.ID{"sour-milk", alarms.ProbeLost}, minute, false)
+	s, changes := alarms.State{}.Step(of("sour-milk", alarms.ProbeLost), minute, false)
 	if len(s.List) != 1 || len(changes) != 1 {
 		t.Errorf("an unknown cause was taken: %+v", s)
 	}
@@ -162,9 +176,9 @@ func TestRaisedAndOverAlternate(t *testing.T) {
 		var s alarms.State
 		raised := map[alarms.ID]bool{}
 		for range rapid.IntRange(1, 80).Draw(t, "steps") {
-			var causes []alarms.ID
+			var causes []alarms.Cause
 			for _, i := range rapid.SliceOfNDistinct(rapid.IntRange(0, len(table)-1), 0, 5, rapid.ID[int]).Draw(t, "causes") {
-				causes = append(causes, table[i].ID)
+				causes = append(causes, alarms.Cause{ID: table[i].ID, Latched: rapid.IntRange(0, 3).Draw(t, "latched") == 0, Suppressed: rapid.IntRange(0, 3).Draw(t, "suppressed") == 0})
 			}
 			before := append([]alarms.Entry(nil), s.List...)
 			next, changes := s.Step(causes, time.Duration(rapid.IntRange(0, 900).Draw(t, "s"))*time.Second, rapid.IntRange(0, 3).Draw(t, "night") == 0)
@@ -193,11 +207,136 @@ func TestRaisedAndOverAlternate(t *testing.T) {
 					t.Fatalf("%s: raised %v, told %v", e.ID, e.Raised(), raised[e.ID])
 				}
 			}
-			for _, id := range causes {
-				if !seen[id] {
-					t.Fatalf("%s stands and is not in the list", id)
+			for _, c := range causes {
+				if !seen[c.ID] {
+					t.Fatalf("%s stands and is not in the list", c.ID)
 				}
+				if c.Suppressed && raised[c.ID] {
+					t.Fatalf("%s is raised though it is suppressed", c.ID)
+				}
+			}
+			firsts := 0
+			for _, e := range s.List {
+				if e.First {
+					firsts++
+				}
+			}
+			if firsts > 1 {
+				t.Fatalf("%d alarms came first: %+v", firsts, s.List)
 			}
 		}
 	})
+}
+
+func TestALatchedAlarmWaitsForAPersonTwice(t *testing.T) {
+	const id = alarms.HighLimit
+	hot, latched := []alarms.Cause{{ID: id}}, []alarms.Cause{{ID: id, Latched: true}}
+	var l life
+	l.with(hot, minute, false)
+	l.with(latched, 48*time.Hour, false)
+	if l.phase(id) != alarms.Unanswered {
+		t.Fatalf("gone and never seen: %q", l.phase(id))
+	}
+	l.s, _ = l.s.Acknowledge(id)
+	l.with(nil, 20*minute, false) // the person's word undid the latch
+	if l.phase(id) != "" {
+		t.Errorf("answered and undone: %q", l.phase(id))
+	}
+
+	l = life{}
+	l.with(hot, minute, false)
+	l.s, _ = l.s.Acknowledge(id)
+	if l.with(hot, minute, false); l.phase(id) != alarms.Acknowledged {
+		t.Fatalf("known: %q", l.phase(id))
+	}
+	if l.with(latched, minute, false); l.phase(id) != alarms.Latched || !l.s.Raised(id) {
+		t.Errorf("known and over: %q", l.phase(id))
+	}
+	if l.with(hot, minute, false); l.phase(id) != alarms.Unanswered {
+		t.Errorf("it came back: %q", l.phase(id))
+	}
+	l.s, _ = l.s.Acknowledge(id)
+	l.with(latched, minute, false)
+	s, done := l.s.Acknowledge(id)
+	if l.s = s; !done || l.phase(id) != alarms.Acknowledged {
+		t.Errorf("answered once more: %v, %q", done, l.phase(id))
+	}
+	if len(l.changes) != 1 {
+		t.Errorf("told %v", l.changes)
+	}
+}
+
+func TestASuppressedAlarmIsWatchedAndCallsNobody(t *testing.T) {
+	const id = alarms.BeerTooWarm
+	warm, meant := []alarms.Cause{{ID: id}}, []alarms.Cause{{ID: id, Suppressed: true}}
+	var l life
+	l.with(meant, 5*time.Hour, false)
+	if l.phase(id) != alarms.Suppressed || len(l.changes) != 0 {
+		t.Fatalf("%q, told %v", l.phase(id), l.changes)
+	}
+	if _, done := l.s.Acknowledge(id); done {
+		t.Error("there was something to acknowledge")
+	}
+	l.with(warm, 20*minute, false)
+	if l.phase(id) != alarms.Pending {
+		t.Errorf("its delay did not begin: %q", l.phase(id))
+	}
+	if l.with(warm, 11*minute, false); l.phase(id) != alarms.Unanswered {
+		t.Errorf("after its delay: %q", l.phase(id))
+	}
+	l.with(meant, minute, false)
+	if want := []alarms.Change{{ID: id, Raised: true}, {ID: id}}; l.phase(id) != alarms.Suppressed || !reflect.DeepEqual(l.changes, want) {
+		t.Errorf("%q, told %v", l.phase(id), l.changes)
+	}
+	if l.with(nil, minute, false); l.s.List != nil {
+		t.Errorf("gone: %+v", l.s)
+	}
+}
+
+func TestWhatCameFirst(t *testing.T) {
+	first := func(s alarms.State) (list []alarms.ID) {
+		for _, e := range s.List {
+			if e.First {
+				list = append(list, e.ID)
+			}
+		}
+		return list
+	}
+	s, _ := alarms.State{}.Step(of(alarms.BeerTooWarm), minute, false) // pending is not raised
+	s, _ = s.Step(of(alarms.BeerTooWarm, alarms.ProbeLost, alarms.RelayFault), minute, false)
+	if got := first(s); !reflect.DeepEqual(got, []alarms.ID{alarms.ProbeLost}) {
+		t.Fatalf("first %v", got)
+	}
+	s, _ = s.Step(of(alarms.BeerTooWarm, alarms.ProbeLost, alarms.RelayFault), time.Hour, false)
+	if got := first(s); !reflect.DeepEqual(got, []alarms.ID{alarms.ProbeLost}) {
+		t.Errorf("a later one came first: %v", got)
+	}
+	s, _ = s.Step(of(alarms.RelayFault), time.Hour, false) // begins to be gone
+	s, _ = s.Step(of(alarms.RelayFault), time.Hour, false)
+	if got := first(s); len(got) != 0 {
+		t.Errorf("what came first is over, and still first: %v", got)
+	}
+	s, _ = s.Step(nil, time.Hour, false)
+	s, _ = s.Step(nil, time.Hour, false)
+	s, _ = s.Step(of(alarms.LateLoop), minute, false)
+	if got := first(s); !reflect.DeepEqual(got, []alarms.ID{alarms.LateLoop}) {
+		t.Errorf("first of the next burst %v", got)
+	}
+}
+
+func TestInQuietHoursOnlyWhatWakesIsRaised(t *testing.T) {
+	for name, c := range map[string]struct {
+		id    alarms.ID
+		night bool
+	}{"a lost probe wakes": {alarms.ProbeLost, true}, "a silent hydrometer waits for the morning": {alarms.GravityLost, false}} {
+		t.Run(name, func(t *testing.T) {
+			var l life
+			if l.with(of(c.id), time.Hour, true); l.s.Raised(c.id) != c.night {
+				t.Errorf("raised at night: %v", l.s.Raised(c.id))
+			}
+			if l.with(of(c.id), minute, false); !l.s.Raised(c.id) {
+				t.Error("not raised in the morning")
+			}
+		})
+	}
 }
