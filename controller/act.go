@@ -7,6 +7,7 @@ import (
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/controller/watch"
 )
 
 // thermostat turns the target into a wish.
@@ -35,6 +36,8 @@ const (
 func (r *run) guard() {
 	beer := r.s.Sense.Beer
 	r.watchRuns(beer)
+	r.watchContacts()
+	r.frost(beer)
 	w := &r.wish.Limits
 	switch r.s.Mode {
 	case Idle, Cleaning:
@@ -43,12 +46,20 @@ func (r *run) guard() {
 	}
 	if !beer.Usable() {
 		w.ForbidHeat, w.ForbidCool = true, true
+		r.blind()
 	} else {
 		w.ForbidHeat = w.ForbidHeat || beer.Celsius >= r.v.Limits.Highest
 		w.StopCool = w.StopCool || beer.Celsius <= r.floor
+		r.s.Runaway.Blind, r.s.Runaway.Credit = 0, 0
 	}
-	if r.late || r.s.Runaway.HeatLocked || r.dry() || r.s.Sense.Backup == ByHydrometer {
+	found := &r.s.Runaway
+	if r.late || r.dry() || r.s.Sense.Backup == ByHydrometer || found.HeatLocked || found.HeatTripped || found.HeatStuck {
 		w.ForbidHeat = true
+	}
+	w.StopCool = w.StopCool || found.CoolLocked || found.CoolTripped
+	w.ForbidCool = w.ForbidCool || found.CoolStuck
+	if !r.s.Watch.Cool.Falls(r.s.Pace.Of, stillFalls) {
+		w.LongestCool = longestCool
 	}
 	if r.kind() == Crash && r.vacuum() {
 		w.StopCool = true // each kelvin more pulls harder
@@ -58,8 +69,17 @@ func (r *run) guard() {
 	}
 	r.verdict = r.s.Guard.Decide(r.v.Heat, r.v.Cool, r.wish)
 	r.out.Outputs = Outputs{Heat: r.verdict.Heat, Cool: r.verdict.Cool}
+	found.CoolLong = r.verdict.CoolBlock == guard.LongestRun && (found.CoolLong || r.s.Guard.Cool.On)
 	r.zones(beer)
 }
+
+// A held beer does not need cooling for half a day on end: a coil is frozen, the
+// glycol is gone, the probe stands still (engineering judgement). A beer that is led
+// down may, while it falls by a share of what is known of it.
+const (
+	longestCool = 12 * time.Hour
+	stillFalls  = 0.3
+)
 
 // zones says by which parts of the vessel it is cooled.
 func (r *run) zones(beer Thermometer) {
@@ -91,19 +111,105 @@ func (r *run) zoneNames() string {
 // heater that does not is locked out until a person acknowledges: the probe may
 // be out of its well.
 func (r *run) watchRuns(beer Thermometer) {
+	g := &r.s.Guard
+	r.s.Watch = r.s.Watch.Step(watch.Input{
+		Beer: beer.Celsius, Known: beer.Usable() && r.kind() != Fill, Heat: r.in.Actual.Heat, Cool: r.in.Actual.Cool,
+		Elapsed: r.elapsed, Age: r.s.Age, HeatSwitches: g.Heat.Switches, CoolSwitches: g.Cool.Switches,
+	})
 	if !beer.Usable() {
 		return
 	}
-	w := &r.s.Runaway
-	if !r.s.Guard.Heat.On {
+	w, seen := &r.s.Runaway, &r.s.Watch
+	if !g.Heat.On {
 		w.HeatFrom = beer.Celsius
-	} else if r.s.Guard.Heat.For >= heatProof && beer.Celsius < w.HeatFrom.Plus(-wrongWay) {
+	} else if g.Heat.For >= heatProof && beer.Celsius < w.HeatFrom.Plus(-wrongWay) {
 		w.HeatLocked = true
 	}
-	if !r.s.Guard.Cool.On {
+	if !g.Cool.On {
 		w.CoolFrom = beer.Celsius
 	}
-	w.CoolWeak = r.s.Guard.Cool.On && r.s.Guard.Cool.For >= coolProof && beer.Celsius > w.CoolFrom.Plus(wrongWay)
+	w.CoolWeak = g.Cool.On && g.Cool.For >= coolProof && beer.Celsius > w.CoolFrom.Plus(wrongWay)
+	w.HeatLocked = w.HeatLocked || seen.Heat.Wrong(+1)
+	w.CoolLocked = w.CoolLocked || seen.Cool.Wrong(-1)
+	if beer.Celsius != w.StuckAt {
+		w.HeatStuck, w.CoolStuck = false, false
+	}
+	w.HeatStuck, w.CoolStuck = w.HeatStuck || seen.Heat.Stuck(), w.CoolStuck || seen.Cool.Stuck()
+	if w.HeatStuck || w.CoolStuck {
+		w.StuckAt = beer.Celsius
+	}
+	w.HeatTripped = w.HeatTripped || beer.Celsius > r.v.Limits.Highest && lately(g.Heat)
+	w.CoolTripped = w.CoolTripped || (beer.Celsius < r.v.Limits.Lowest || r.freezing()) && lately(g.Cool)
+}
+
+// itsWork is for how long after a run the beer's temperature is that relay's work.
+const itsWork = time.Hour
+
+// lately tells whether a relay is on or was a short while ago.
+func lately(l guard.Line) bool { return l.On || (l.Worked || l.Before) && l.For < itsWork }
+
+// closedFor is how long a contact may seem closed after it was commanded off: longer
+// than any relay takes, and than the steps of its measurement.
+const closedFor = 5 * time.Second
+
+// watchContacts looks for a contact that is measured closed while it is commanded off.
+func (r *run) watchContacts() {
+	c := &r.s.Runaway.Closed
+	for i, is := range [2]struct {
+		on bool
+		at Contact
+	}{{r.in.Actual.Heat, r.in.Contacts.Heat}, {r.in.Actual.Cool, r.in.Contacts.Cool}} {
+		switch {
+		case is.on || is.at == Open:
+			c[i] = 0
+		case is.at == Closed:
+			c[i] = min(c[i]+r.elapsed, units.Day)
+		}
+	}
+}
+
+// welded tells whether a contact seems to stay closed: measured so, or the beer goes
+// on as if it were.
+func (r *run) welded() bool {
+	c := r.s.Runaway.Closed
+	return c[0] > closedFor || c[1] > closedFor || r.s.Watch.HeatTrace.Weld || r.s.Watch.CoolTrace.Weld
+}
+
+const (
+	// blindFor is how long a fermenting beer is cooled without any thermometer. After
+	// that nobody knows any more what it needs.
+	blindFor   = 6 * time.Hour
+	blindShare = 0.5              // of the last day's mean: too warm is better than ice
+	blindRun   = 5 * time.Minute  // the least run, for the sake of any relay
+	mostCredit = 30 * time.Minute // unused share is not saved up beyond
+)
+
+// blind cools a fermenting beer whose probe is lost, by half of what the last day
+// took, for some hours. It warms by kelvins a day with no cooling. Heat is never on.
+func (r *run) blind() {
+	w := &r.s.Runaway
+	mean, known := r.s.Watch.Duty.Mean()
+	if r.kind() != Primary || !r.s.Batch.Pitched || !r.s.Sense.Beer.Failed || !known || w.Blind >= blindFor || r.lastBelieved() <= floatAbove {
+		return
+	}
+	w.Blind += r.elapsed
+	w.Credit = min(w.Credit+time.Duration(float64(r.elapsed)*mean*blindShare), mostCredit)
+	if r.s.Guard.Cool.On {
+		w.Credit = max(w.Credit-r.elapsed, -mostCredit)
+	}
+	r.wish.Heat = false
+	r.wish.Cool = w.Credit >= max(r.v.Cool.MinOn, blindRun) || r.s.Guard.Cool.On && w.Credit > 0
+	r.wish.ForbidCool = false
+	r.blindly = true
+}
+
+// lastBelieved is the beer's temperature before its probe was lost.
+func (r *run) lastBelieved() units.Celsius {
+	t := r.s.Sense.Wells[0]
+	if t.Motion.Away {
+		return t.Motion.Home
+	}
+	return t.Celsius
 }
 
 // explainRelays says why the relays are as they are.
@@ -116,10 +222,14 @@ func (r *run) explainRelays() Reason {
 		return why(CodeCleaningLock, num("left", r.s.Hold.Left.Seconds(), InTime))
 	case !beer.Known:
 		return Reason{Code: CodeNoBeer}
+	case r.blindly:
+		return why(CodeBlind, num("left", (blindFor-r.s.Runaway.Blind).Seconds(), InTime))
 	case !beer.Usable():
 		return Reason{Code: CodeBeerLost, Name: string(beer.Fault), Numbers: []Number{num("age", beer.Age.Seconds(), InTime)}}
 	case !r.aimed:
 		return Reason{Code: CodeNoTarget}
+	case r.s.Runaway.Frost && v.Heat:
+		return why(CodeFrost, num("beer", float64(beer.Celsius), InCelsius))
 	case r.wish.Heat && !v.Heat && r.v.Heat.Fitted && r.dry():
 		return Reason{Code: CodeDry}
 	case r.wish.Heat && !v.Heat:

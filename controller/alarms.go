@@ -5,6 +5,7 @@ import (
 
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -48,11 +49,16 @@ func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 	add(alarms.BackupProbe, r.s.Sense.Backup != NoBackup)
 	add(alarms.OverPressure, r.overPressure())
 	add(alarms.PressureLost, r.s.Sense.Gauge.Failed)
-	add(alarms.HighLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius > r.v.Limits.Highest)
-	add(alarms.LowLimit, beer.Usable() && r.s.Mode != Cleaning && beer.Celsius < r.v.Limits.Lowest)
-	add(alarms.Freezing, r.freezing())
-	add(alarms.HeatIneffective, r.s.Runaway.HeatLocked)
-	add(alarms.CoolIneffective, r.s.Runaway.CoolWeak)
+	list = r.limits(list)
+	w, seen := &r.s.Runaway, &r.s.Watch
+	add(alarms.ProbeMoved, r.moved())
+	add(alarms.ProbeStuck, w.HeatStuck || w.CoolStuck)
+	add(alarms.CoolWrong, w.CoolLocked)
+	add(alarms.RelayStuck, r.welded())
+	add(alarms.RelayWorn, worn(&r.v.Heat, r.s.Guard.Heat) || worn(&r.v.Cool, r.s.Guard.Cool))
+	add(alarms.ManyStarts, r.v.Cool.Profile == guard.Compressor && seen.CoolStarts.Hour() > mostStarts)
+	add(alarms.HeatIneffective, w.HeatLocked)
+	add(alarms.CoolIneffective, w.CoolWeak || w.CoolLong)
 	add(alarms.StateLost, r.s.Lost)
 	add(alarms.LateLoop, r.late)
 	add(alarms.RelayFault, r.in.RelayFault)
@@ -62,15 +68,7 @@ func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 	if r.s.Mode != InBatch {
 		return list
 	}
-	if r.aimed && beer.Usable() {
-		meant := r.s.Stage.In <= settling || r.aim.Regime == thermal.Ramping
-		if beer.Celsius.Minus(r.aim.CoolTo) > deviation {
-			list = append(list, alarms.Cause{ID: alarms.BeerTooWarm, Suppressed: meant})
-		}
-		if beer.Celsius.Minus(r.meantAtLeast()) < -deviation {
-			list = append(list, alarms.Cause{ID: alarms.BeerTooCold, Suppressed: meant})
-		}
-	}
+	list = r.distance(list)
 	add(alarms.Vacuum, r.vacuum())
 	add(alarms.Stratified, r.stratified())
 	late := r.startsLate()
@@ -82,6 +80,62 @@ func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 	add(alarms.StageTooLong, r.s.Stage.TooLong)
 	add(alarms.NeedsArming, r.s.Stage.Waits)
 	return list
+}
+
+// limits lists what lies beyond the vessel's limits, and what a limit tripped.
+func (r *run) limits(list []alarms.Cause) []alarms.Cause {
+	latch := func(id alarms.ID, now, tripped bool) {
+		if now || tripped {
+			list = append(list, alarms.Cause{ID: id, Latched: !now})
+		}
+	}
+	w, beer := &r.s.Runaway, r.s.Sense.Beer
+	looked := beer.Usable() && r.s.Mode != Cleaning
+	low, ice := looked && beer.Celsius < r.v.Limits.Lowest, r.freezing()
+	raised := r.s.Alarms.Raised
+	latch(alarms.HighLimit, looked && beer.Celsius > r.v.Limits.Highest, w.HeatTripped)
+	latch(alarms.LowLimit, low, w.CoolTripped && raised(alarms.LowLimit))
+	latch(alarms.Freezing, ice, w.CoolTripped && (raised(alarms.Freezing) || !raised(alarms.LowLimit)))
+	return list
+}
+
+// distance lists how far the beer is from where it shall be. In a ramp, and while a
+// stage settles, that is meant.
+func (r *run) distance(list []alarms.Cause) []alarms.Cause {
+	beer := r.s.Sense.Beer
+	if !r.aimed || !beer.Usable() {
+		return list
+	}
+	meant := r.s.Stage.In <= settling || r.aim.Regime == thermal.Ramping
+	if beer.Celsius.Minus(r.aim.CoolTo) > deviation {
+		list = append(list, alarms.Cause{ID: alarms.BeerTooWarm, Suppressed: meant})
+	}
+	if beer.Celsius.Minus(r.meantAtLeast()) < -deviation {
+		list = append(list, alarms.Cause{ID: alarms.BeerTooCold, Suppressed: meant})
+	}
+	return list
+}
+
+const (
+	// mostStarts of a compressor an hour (common practice; 6 to 10 are the usual limits).
+	mostStarts = 6
+	// wornAt is 70 % of the 1e5 operations that a mechanical contact lives (from
+	// memory).
+	wornAt = 70_000
+)
+
+func worn(r *guard.Relay, l guard.Line) bool {
+	return r.Fitted && r.Profile != guard.SSR && l.Switches >= wornAt
+}
+
+// moved tells whether a thermowell's probe went where no beer can go.
+func (r *run) moved() bool {
+	for i := range r.v.Probes.count() {
+		if r.s.Sense.Wells[i].Motion.Away {
+			return true
+		}
+	}
+	return false
 }
 
 // meantAtLeast is below which the beer is not meant to be. In a free rise the cap is

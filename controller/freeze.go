@@ -1,6 +1,10 @@
 package controller
 
-import "example.org/restpoint/controller/units"
+import (
+	"time"
+
+	"example.org/restpoint/controller/units"
+)
 
 // iceNear is how far below its floor a beer must be before it is an alarm: half of
 // the margin that the floor keeps above ice, and more than an undershoot.
@@ -27,4 +31,30 @@ func (r *run) coldest() units.Celsius {
 func (r *run) freezing() bool {
 	beer := r.s.Sense.Beer
 	return (r.s.Mode == InBatch || r.s.Mode == PreChill) && beer.Usable() && beer.Celsius < r.floor.Plus(-iceNear)
+}
+
+// Frost: a beer in a cold room is warmed before ice forms, whatever its stage says of
+// heat. Not against an undershoot of its own cooling, and not where the target is as
+// cold as that.
+const (
+	frostOn  units.Celsius = 0
+	frostOff units.Celsius = 0.5
+	// frostAfter is how long cooling has been off before the cold is the room's: the
+	// slowest vessel coasts for less.
+	frostAfter = 2 * time.Hour
+)
+
+// frost wants heat for a beer that the room would freeze.
+func (r *run) frost(beer Thermometer) {
+	w, cool := &r.s.Runaway, r.s.Guard.Cool
+	coasts := cool.On || (cool.Worked || cool.Before) && cool.For < frostAfter
+	switch {
+	case !r.aimed || !beer.Usable() || coasts || r.aim.CoolTo < frostOff || beer.Celsius >= frostOff:
+		w.Frost = false
+	case beer.Celsius <= frostOn:
+		w.Frost = true
+	}
+	if w.Frost {
+		r.wish.Heat, r.wish.Cool = true, false
+	}
 }

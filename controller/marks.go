@@ -92,6 +92,7 @@ func (r *run) mark(k MarkKind, volume units.Litres, of units.Gravity, added unit
 		r.s.Batch.Diacetyl = r.s.Batch.Diacetyl.Lose()
 	}
 	r.s.Gravity = r.s.Gravity.Mark(e.Lower, e.Wider)
+	r.s.Watch = r.s.Watch.Void()
 	r.unjudge()
 	return because, true
 }

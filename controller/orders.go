@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"slices"
 	"time"
 
 	"example.org/restpoint/controller/alarms"
@@ -142,6 +143,7 @@ func (r *run) start(o *Order) (Reason, bool) {
 	r.adoptSchedule(sch)
 	r.s.Mode, r.s.Lost = InBatch, false
 	r.s.Gravity = gravity.New()
+	r.s.Watch = r.s.Watch.Void()
 	r.event(Event{Kind: BatchStarted, Who: o.Who, Why: o.Why, Reason: Reason{Code: CodeStarted, Name: o.Do.Batch}, Stage: sch.Stages[0].Name, StageKind: sch.Stages[0].Kind})
 	r.enter(0, Reason{Code: CodeStarted, Name: o.Do.Batch})
 	if sch.Stages[0].Kind != Fill {
@@ -297,11 +299,8 @@ func (r *run) answerAlarm(o *Order) (Reason, bool) {
 	var done bool
 	if o.Do.Kind == Acknowledge {
 		r.s.Alarms, done = r.s.Alarms.Acknowledge(id)
-		if done && (id == "" || id == alarms.HeatIneffective) {
-			r.s.Runaway.HeatLocked = false
-		}
-		if done && (id == "" || id == alarms.StateLost) {
-			r.s.Lost = false
+		if done {
+			r.unlatch(id)
 		}
 	} else if o.Do.For > 0 && o.Do.For <= longestShelve {
 		r.s.Alarms, done = r.s.Alarms.Shelve(id, o.Do.For)
@@ -311,4 +310,32 @@ func (r *run) answerAlarm(o *Order) (Reason, bool) {
 	}
 	r.event(Event{Kind: AlarmAnswered, Alarm: o.Do.Alarm, Who: o.Who, Reason: Reason{Code: CodeAnswered, Name: name}})
 	return Reason{Code: CodeAnswered, Name: name}, true
+}
+
+// unlatch lets go of what waited for a person's word on an alarm, or on all. What a
+// limit tripped stays off while the beer is beyond it.
+func (r *run) unlatch(id alarms.ID) {
+	w, beer := &r.s.Runaway, r.s.Sense.Beer
+	of := func(ids ...alarms.ID) bool { return id == "" || slices.Contains(ids, id) }
+	if of(alarms.HeatIneffective) {
+		w.HeatLocked = false
+	}
+	if of(alarms.CoolWrong) {
+		w.CoolLocked = false
+	}
+	if of(alarms.HighLimit) && beer.Usable() && beer.Celsius <= r.v.Limits.Highest {
+		w.HeatTripped = false
+	}
+	if of(alarms.LowLimit, alarms.Freezing) && beer.Usable() && beer.Celsius >= r.v.Limits.Lowest && !r.freezing() {
+		w.CoolTripped = false
+	}
+	if of(alarms.ProbeMoved) {
+		for i := range r.s.Sense.Wells {
+			r.s.Sense.Wells[i] = r.s.Sense.Wells[i].Settle()
+		}
+		r.beer()
+	}
+	if of(alarms.StateLost) {
+		r.s.Lost = false
+	}
 }

@@ -31,9 +31,11 @@ const mostJobs = 20
 // job: what falls due in quiet hours is said after them.
 func (r *run) remind(st *Stage) {
 	r.ageJobs()
+	r.cold()
 	if r.in.Quiet {
 		return
 	}
+	r.topUp()
 	for i := range st.Remind {
 		if i >= len(r.s.Stage.Reminded) || r.s.Stage.Reminded[i] || !r.due(st, &st.Remind[i]) {
 			continue
@@ -42,12 +44,53 @@ func (r *run) remind(st *Stage) {
 		said[i] = true
 		r.s.Stage.Reminded = said
 		r.s.Batch.LastJob++
-		jobs := make([]Job, 0, len(r.s.Batch.Jobs)+1)
-		jobs = append(jobs, r.s.Batch.Jobs[max(0, len(r.s.Batch.Jobs)-mostJobs+1):]...)
-		jobs = append(jobs, Job{No: r.s.Batch.LastJob, Stage: st.Name, At: i})
-		r.s.Batch.Jobs = jobs
+		r.addJob(Job{No: r.s.Batch.LastJob, Stage: st.Name, At: i})
 		r.event(Event{Kind: ReminderDue, Job: r.s.Batch.LastJob, Say: st.Remind[i].Say, Reason: r.reminds(&st.Remind[i])})
 	}
+}
+
+func (r *run) addJob(j Job) {
+	jobs := make([]Job, 0, len(r.s.Batch.Jobs)+1)
+	jobs = append(jobs, r.s.Batch.Jobs[max(0, len(r.s.Batch.Jobs)-mostJobs+1):]...)
+	jobs = append(jobs, j)
+	r.s.Batch.Jobs = jobs
+}
+
+// topUpAfter is how long after the crash began the gas above the beer is spoken of:
+// it shrinks within hours, and the cold beer takes it up for days. One that was only
+// cooled a little takes up little (engineering judgement: above 10 C).
+const (
+	topUpAfter               = 24 * time.Hour
+	topUpBelow units.Celsius = 10
+)
+
+// topUpJob is the one reminder that no schedule writes; its stage has no name.
+func topUpJob() Reminder {
+	return Reminder{Say: "Look at the pressure above the beer: cold beer takes up gas for days. Top it up, or see that the breaker works."}
+}
+
+// cold counts how long ago the beer was let into its crash.
+func (r *run) cold() {
+	b := &r.s.Batch
+	switch r.kind() {
+	case Crash, Hold:
+		if b.Cold > 0 || r.kind() == Crash {
+			b.Cold = min(b.Cold+max(r.elapsed, 1), 365*units.Day)
+		}
+	case Fill, Primary, Rest:
+		b.Cold, b.Topped = 0, false
+	}
+}
+
+func (r *run) topUp() {
+	b := &r.s.Batch
+	if beer := r.s.Sense.Beer; b.Topped || b.Cold < topUpAfter || !beer.Usable() || beer.Celsius > topUpBelow {
+		return
+	}
+	b.Topped = true
+	b.LastJob++
+	r.addJob(Job{No: b.LastJob})
+	r.event(Event{Kind: ReminderDue, Job: b.LastJob, Say: topUpJob().Say})
 }
 
 func (r *run) ageJobs() {
@@ -113,6 +156,9 @@ func (r *run) answerJob(k VerbKind, no int, added units.Points) (Reason, bool) {
 
 // reminder finds what a job is about.
 func (r *run) reminder(j Job) (Reminder, bool) {
+	if j.Stage == "" {
+		return topUpJob(), true
+	}
 	i := r.sch.Find(j.Stage)
 	if i < 0 || j.At >= len(r.sch.Stages[i].Remind) {
 		return Reminder{}, false

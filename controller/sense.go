@@ -7,6 +7,7 @@ import (
 	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/controller/watch"
 )
 
 // Thermometer is one probe's last word and how far it may be believed.
@@ -49,7 +50,7 @@ func (r *run) stale() time.Duration { return max(staleAfter, lateFactor*r.v.Step
 // edges, so that a better filter can be tried on last month's batch.
 func (r *run) sense() {
 	s := &r.s.Sense
-	inBeer := sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Coarse: r.v.Coarse, Stale: r.stale()}
+	inBeer := r.inBeer()
 	outside := sense.Place{Lowest: airLowest, Highest: airHighest, Stale: r.stale()}
 	inFloat := sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Stale: floatStale}
 	for i, id := range r.v.Probes.wells() {
@@ -62,6 +63,13 @@ func (r *run) sense() {
 	s.Float = r.thermometer(s.Float, r.v.Probes.Hydrometer, inFloat)
 	s.Gauge = r.gauge(s.Gauge)
 	r.beer()
+}
+
+// inBeer is where the thermowells are. While wort is filled in, and after somebody
+// touched the beer, it may change as fast as it likes.
+func (r *run) inBeer() sense.Place {
+	handled := r.kind() == Fill || r.s.Watch.Quiet > 0 || r.s.Mode == Idle || r.s.Mode == Cleaning
+	return sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Coarse: r.v.Coarse, Handled: handled, Stale: r.stale()}
 }
 
 func (r *run) tellProbe(id ProbeID, t Thermometer, was bool) {
@@ -90,6 +98,7 @@ func (r *run) beer() {
 	}
 	r.s.Thermal = r.s.Thermal.Blind()
 	r.s.Runaway.HeatFrom, r.s.Runaway.CoolFrom = s.Beer.Celsius, s.Beer.Celsius
+	r.s.Watch.Heat, r.s.Watch.Cool = watch.Run{}, watch.Run{}
 	if s.Backup != NoBackup {
 		r.event(Event{Kind: BackupUsed, Reason: Reason{Code: CodeBackup, Name: string(s.Backup), Numbers: []Number{num("beer", float64(s.Beer.Celsius), InCelsius)}}})
 	}

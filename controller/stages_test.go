@@ -233,7 +233,7 @@ func TestAPauseHoldsTheStageAndTheTemperature(t *testing.T) {
 	d := on(t, two(condition{Kind: controller.Dwell, AtLeast: time.Hour}))
 	d.must(verb(controller.Pause))
 	d.beer = 17
-	d.run(5 * time.Hour)
+	d.drift(5*time.Hour, 0.1)
 	d.at("first")
 	if !d.out.Outputs.Heat || !d.out.Decision.Paused || !d.reason(controller.CodeStagePaused) {
 		t.Errorf("heat %v, %v", d.out.Outputs.Heat, d.said())

@@ -9,6 +9,7 @@ import (
 	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/controller/watch"
 )
 
 // StateVersion is the version of the stored state. A state of another version
@@ -33,12 +34,27 @@ type Input struct {
 	Orders   []Order
 	Actual   Outputs // levels really driven since the last step
 	// Faults of the edges since the last step. Faults of hardware are data.
-	RelayFault  bool // a relay could not be set
+	RelayFault bool // a relay could not be set
+	// Contacts are what a current sensor or an auxiliary contact tells of the relays.
+	Contacts    Contacts
 	RecordFault bool // the record cannot be written
 	// Quiet is set in the hours in which nobody wants to be woken: what can wait
 	// for the morning waits.
 	Quiet bool
 }
+
+// Contact is what is measured of a relay's contact.
+type Contact string
+
+// What may be measured.
+const (
+	Unmeasured Contact = ""
+	Closed     Contact = "closed"
+	Open       Contact = "open"
+)
+
+// Contacts are those of a vessel.
+type Contacts struct{ Heat, Cool Contact }
 
 // State is all that survives a step: a plain value without pointers, maps or
 // clock times, whose slices are never written in place. It goes through JSON
@@ -62,17 +78,30 @@ type State struct {
 	Full    bool // somebody said that there is something in the tank: heat may be used
 	Zones   thermal.Zones
 	Runaway Runaway
+	Watch   watch.State
 	Outlook Outlook
 	Pace    thermal.Pace // of the vessel's cooling
 	// Calibration is that by which the hydrometer was read last.
 	Calibration sense.Calibration
 }
 
-// Runaway watches that a relay that is on moves the beer the right way.
+// Runaway is what was found against the relays and the probe, and stays until a
+// person answers or the beer proves otherwise.
 type Runaway struct {
 	HeatFrom, CoolFrom units.Celsius // beer when the run began
 	HeatLocked         bool          // heat stays off until a person acknowledges
+	CoolLocked         bool          // and so does cooling: it warmed the beer
+	HeatTripped        bool          // heat ran beyond the highest temperature: off until a person answers
+	CoolTripped        bool          // cooling ran below the lowest: likewise
 	CoolWeak           bool
+	CoolLong           bool             // cooling ran for as long as it may in a held beer
+	HeatStuck          bool             // the reading stood still through a long heat: off until it moves
+	CoolStuck          bool             // likewise
+	StuckAt            units.Celsius    // where it stands
+	Frost              bool             // heat keeps the beer from freezing
+	Blind              time.Duration    // a fermenting beer is without a probe for so long
+	Credit             time.Duration    // of cooling, by its share of the last day
+	Closed             [2]time.Duration // heat and cool: the contact is seen closed, and commanded off
 }
 
 // Batch is the running batch.
@@ -97,6 +126,10 @@ type Batch struct {
 	// Low is since when of the gravity's time so little has been left that terminal
 	// is foreseen: soon, as likely as not, surely; 0 = not yet.
 	Low [3]time.Duration
+	// Cold is how long ago the beer was let into its crash; Topped says that the gas
+	// above it was spoken of.
+	Cold   time.Duration
+	Topped bool
 }
 
 // Told remembers what was said once and need not be said again.

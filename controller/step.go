@@ -41,6 +41,7 @@ type run struct {
 	clamped bool
 	floor   units.Celsius // no colder, for ice
 	iced    units.Celsius // the target that is colder than that
+	blindly bool          // cooling goes by its share of the last day
 	reasons []Reason
 	newly   int          // the condition that has come to hold in this step; -1 = none
 	flatOf  *Stage       // the stage whose leaves are in flat

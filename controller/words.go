@@ -220,6 +220,8 @@ const (
 	CodeCleaningLock     Code = "cleaning-lock"
 	CodeNoBeer           Code = "no-beer"
 	CodeBeerLost         Code = "beer-lost"
+	CodeBlind            Code = "blind"
+	CodeFrost            Code = "frost"
 	CodeNoTarget         Code = "no-target"
 	CodeHeatHeld         Code = "heat-held"
 	CodeCoolHeld         Code = "cool-held"
@@ -336,6 +338,8 @@ func sentences() map[Code]string {
 		CodeCleaningLock:     "cleaning: both relays locked out, {left} left",
 		CodeNoBeer:           "no beer temperature yet: both relays off",
 		CodeBeerLost:         "the beer temperature is lost ({name}, {age} old): both relays off",
+		CodeBlind:            "the beer temperature is lost: cooling goes on at half its share of the last day for {left} more, heat is off",
+		CodeFrost:            "heats against frost: beer {beer}",
 		CodeNoTarget:         "no target yet: both relays off",
 		CodeHeatHeld:         "heat is wanted and held back: {name} ({wait})",
 		CodeCoolHeld:         "cooling is wanted and held back: {name} ({wait})",

@@ -49,6 +49,12 @@ const (
 	Vacuum          ID = "vacuum"
 	PressureLost    ID = "pressure-lost"
 	Stratified      ID = "stratified"
+	ProbeMoved      ID = "probe-moved"
+	ProbeStuck      ID = "probe-stuck"
+	CoolWrong       ID = "cooling-warms"
+	RelayStuck      ID = "relay-stuck"
+	RelayWorn       ID = "relay-worn"
+	ManyStarts      ID = "many-starts"
 )
 
 // Row is what a person needs to know of an alarm.
@@ -74,9 +80,10 @@ func Table() []Row {
 
 // rows is the table by value: a step looks into it while any alarm stands, and an
 // array needs no memory of its own.
-func rows() [26]Row {
+func rows() [32]Row {
 	return [...]Row{
-		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat and cool stay off; fermenting beer warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
+		{ProbeLost, Urgent, 0, time.Minute, "the beer probe gives no believable reading", "heat stays off, and cooling too, but for a fermenting beer at half its usual share for six hours; it warms by some kelvins a day", "check plug, cable and thermowell; the batch goes on when five readings agree", "hours", true},
+		{ProbeMoved, Urgent, 0, time.Minute, "the beer probe moved further within minutes than beer can", "it may be out of its well: heat and cool stay off", "put it back, and it is believed again; or acknowledge, if the beer is really there", "hours", true},
 		{OverPressure, Urgent, 0, time.Minute, "the pressure above the beer is beyond what the tank is meant for", "fittings burst; people are hurt", "keep away from the lid; open the vent slowly; check the relief valve; never warm a closed tank", "minutes", true},
 		{Vacuum, Urgent, 0, time.Minute, "there is a vacuum above the beer", "the tank is sucked in, or air and trap liquid into the beer; a crash stops cooling", "give gas, or open the vent; check the breaker and the CO2 bottle", "minutes", true},
 		{HighLimit, Urgent, 0, 10 * time.Minute, "the beer is above the vessel's highest temperature", "off-flavours; heat is locked out", "check heater and probe; cool by hand if cooling does not run", "an hour", true},
@@ -84,7 +91,10 @@ func rows() [26]Row {
 		{Freezing, Urgent, 0, 10 * time.Minute, "the beer is colder than it may be without ice", "ice at the wall, burst fittings, beer without its strength; cooling is locked out", "check chiller valve and probe; warm the vessel; enter a sample if the gravity is not known", "an hour", true},
 		{RelayFault, Urgent, 0, time.Minute, "a relay could not be set", "the vessel may heat or cool on its own", "switch the mains of heater and chiller off; check the board", "minutes", true},
 		{HeatIneffective, Urgent, 0, 10 * time.Minute, "heat has been on and the beer did not warm", "probe out of its well, heater dead, or channels swapped; heat is kept off", "look at probe, heater and wiring, then acknowledge", "an hour", true},
-		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on and the beer did not cool", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true},
+		{CoolWrong, Urgent, 0, 10 * time.Minute, "cooling has been on and the beer warmed fast", "heat and cool swapped, or the probe out of its well; cooling is kept off", "look at wiring and probe, then acknowledge", "an hour", true},
+		{RelayStuck, Urgent, 0, time.Minute, "a relay is off and its contact seems to stay closed", "the vessel heats or cools on its own, and no program can stop it", "switch the mains of heater and chiller off; replace the relay", "minutes", true},
+		{ProbeStuck, High, time.Hour, time.Minute, "the beer probe has not moved by one step through hours of full heat or cooling, nor after it", "heat or cooling stays off until it moves", "check probe, heater and chiller", "hours", true},
+		{CoolIneffective, High, 0, 10 * time.Minute, "cooling has been on for long and the beer did not cool as it should", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true},
 		{BackupProbe, High, 0, time.Minute, "a beer probe is lost and another one stands in", "the beer is kept in a wider band; on the hydrometer's thermometer heat stays off and the schedule waits", "check plug, cable and thermowell of the lost probe", "a day", true},
 		{BeerTooWarm, High, 30 * time.Minute, 10 * time.Minute, "the beer is well above its target", "esters and fusels in primary; slow crash", "check cooling; set another target if this is wanted", "hours", true},
 		{BeerTooCold, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours", true},
@@ -101,6 +111,8 @@ func rows() [26]Row {
 		{RecordFailing, High, 0, time.Minute, "the record cannot be written", "control goes on from memory; history is being lost", "look at the card: full, read-only, worn out", "a day", false},
 		{PressureLost, Low, time.Minute, time.Minute, "the pressure transducer gives no believable reading", "over-pressure and vacuum are not seen; control goes on", "check cable and supply of the transducer", "a day", false},
 		{Stratified, Low, time.Hour, 30 * time.Minute, "the thermowells lie more than 2 K apart", "part of the beer is at another temperature than the one held", "check the probes against one another; rouse; look at the cooling zones", "hours", false},
+		{ManyStarts, Low, 10 * time.Minute, time.Hour, "the compressor starts more than six times an hour", "it wears out early", "look at the probe's place and at what leaks cold", "days", false},
+		{RelayWorn, Low, 0, 0, "a relay has switched 70,000 times, of some 100,000 that its contact lives", "it may weld, and heat or cool for ever", "replace it before the next batch", "weeks", false},
 		{CleaningTooLong, Low, 0, 0, "cleaning is not ended", "both relays stay locked out", "set the mode when the vessel is ready", "a day", false},
 	}
 }

@@ -18,6 +18,7 @@ type Fault string
 const (
 	NoFault    Fault = ""
 	TimedOut   Fault = "timeout"      // no answer within the deadline
+	Moved      Fault = "moved"        // it goes where no beer can go: it may be out of its well
 	OutOfRange Fault = "out-of-range" // beyond what the sensor can measure
 )
 
@@ -26,6 +27,7 @@ type Place struct {
 	Lowest, Highest units.Celsius
 	Slow            bool          // in more than 20 L of beer: jumps are no readings
 	Coarse          bool          // values are held from a coarse record: jumps are no fault
+	Handled         bool          // beer is being filled in or moved: it may change fast
 	Stale           time.Duration // then the last value must not be used
 }
 
@@ -49,6 +51,8 @@ type Thermometer struct {
 	Good    int           // believable ones in a row since a failure
 	Jump    units.Celsius // the value that was not believed
 	Fault   Fault         // the newest fault
+	Motion  Motion        // whether it moves as beer can
+	Rough   float64       // mean square of the change from reading to reading, K^2
 }
 
 // Usable tells whether control may go by the thermometer.
@@ -64,13 +68,14 @@ func (t Thermometer) Started() Thermometer {
 	if !t.Failed {
 		return Thermometer{}
 	}
-	t.Good = 0
+	t.Good, t.Motion.Since = 0, longest
 	return t
 }
 
 // Advance counts time.
 func (t Thermometer) Advance(elapsed time.Duration) Thermometer {
 	t.Age = min(t.Age+elapsed, longest)
+	t.Motion.Since = min(t.Motion.Since+elapsed, longest)
 	return t
 }
 
@@ -112,7 +117,7 @@ func (t Thermometer) believe(x units.Celsius, age time.Duration, p Place) Thermo
 		if age > p.Stale {
 			return t
 		}
-		return Thermometer{Known: true, Celsius: x, Age: age, Good: 1}
+		return Thermometer{Known: true, Celsius: x, Age: age, Good: 1, Motion: Motion{From: x, Since: age}}
 	}
 	if age > t.Age {
 		return t // older than what is known
@@ -120,9 +125,13 @@ func (t Thermometer) believe(x units.Celsius, age time.Duration, p Place) Thermo
 	allowed := jumpMargin + units.Kelvins(float64(fastest)*t.Age.Minutes())
 	jumps := p.Slow && !p.Coarse && abs(x.Minus(t.Celsius)) > allowed
 	if !t.Failed && !jumps {
+		t.Rough += float64((square(x.Minus(t.Celsius)) - t.Rough) / roughOver)
 		t.Celsius, t.Age, t.Doubts, t.Fault = x, age, 0, NoFault
 		t.Good = min(t.Good+1, agree)
-		return t
+		return t.moves(p)
+	}
+	if t.Motion.Away {
+		return t.returns(x, age)
 	}
 	// In failure, or a jump: readings must agree with one another first.
 	if t.Good > 0 && abs(x.Minus(t.Jump)) > agreeWithin {
@@ -130,6 +139,9 @@ func (t Thermometer) believe(x units.Celsius, age time.Duration, p Place) Thermo
 	}
 	if jumps && !t.Failed && t.Doubts == 0 {
 		t.Good = 0
+	}
+	if t.Good == 0 {
+		t.Motion.Step = x
 	}
 	t.Jump = x
 	t.Good++
@@ -140,10 +152,13 @@ func (t Thermometer) believe(x units.Celsius, age time.Duration, p Place) Thermo
 	if p.Coarse {
 		need = 1
 	}
-	if t.Good >= need {
-		return Thermometer{Known: true, Celsius: x, Age: age, Good: agree}
+	if t.Good < need {
+		return t
 	}
-	return t
+	if jumps && abs(x.Minus(t.Motion.Step)) > homeWithin && !p.Coarse && !p.Handled {
+		return t.away(t.Celsius, x, age) // readings agree, and go on moving
+	}
+	return Thermometer{Known: true, Celsius: x, Age: age, Good: agree, Motion: Motion{From: x}}
 }
 
 func abs(d units.Kelvins) units.Kelvins {
