@@ -107,6 +107,7 @@ func TestAWeldedContact(t *testing.T) {
 		"a heater that stays on":                    {0, 1, 1, 4 * time.Hour, false, true},
 		"one that stays on, seen for an hour only":  {0, 1, 1, 70 * time.Minute, false, false},
 		"a yeast that warms as before":              {0.3, 1.3, 0.3, 4 * time.Hour, false, false},
+		"a strong yeast that warms as before":       {0.7, 1.3, 0.7, 4 * time.Hour, false, false},
 		"a yeast that wakes meanwhile":              {0, 1, 0.4, 4 * time.Hour, false, false},
 		"a heater too weak to tell":                 {0, 0.3, 0.3, 4 * time.Hour, false, false},
 		"cooling works meanwhile, so nothing shows": {0, 1, 1, 4 * time.Hour, true, false},
