@@ -39,13 +39,18 @@ type lawyer struct {
 // contact is what can be seen of one relay.
 type contact struct {
 	on, ran, long bool
-	since         time.Duration
+	since         time.Duration // in this position; after a start from nothing
+	gone          time.Duration // since it was on, starts or not; outages are not counted
 }
 
 func (c *contact) see(on bool, dt time.Duration) {
 	// What is driven now acts from now on; the time since the last step belongs to
 	// the level before.
 	c.since += dt
+	c.gone += dt
+	if c.on {
+		c.gone = 0
+	}
 	if on != c.on {
 		c.long = c.on && c.since >= guard.Of(guard.Heater).MaxRun
 		c.on, c.since, c.ran = on, 0, c.ran || on
@@ -58,6 +63,9 @@ func (l *lawyer) look(t *bench.Tank, dt time.Duration) error {
 	if restarted {
 		for _, c := range []*contact{&l.heat, &l.cool} {
 			c.long = c.on && c.since >= guard.Of(guard.Heater).MaxRun || !c.on && c.long && c.since < 30*time.Minute
+			if c.on {
+				c.gone = 0
+			}
 			c.on, c.since = false, 0
 		}
 		dt = 0
@@ -95,8 +103,8 @@ func (l *lawyer) relays(t *bench.Tank, dt time.Duration, late bool) error {
 		broken(driven.Cool && beer.Usable() && beer.Celsius <= v.Limits.Lowest, "cooling at %.2f C", beer.Celsius),
 		broken(startsCool && cool.since+dt < v.Cool.MinOff, "cooling after a rest of %v", cool.since+dt),
 		broken(startsHeat && heat.since+dt < v.Heat.MinOff, "heat after a rest of %v", heat.since+dt),
-		broken(startsHeat && cool.ran && cool.since+dt < 20*time.Minute, "heat %v after cooling", cool.since+dt),
-		broken(startsCool && heat.ran && heat.since+dt < 20*time.Minute, "cooling %v after heat", heat.since+dt),
+		broken(startsHeat && cool.ran && (cool.on || cool.gone+dt < 20*time.Minute), "heat %v after cooling", cool.gone+dt),
+		broken(startsCool && heat.ran && (heat.on || heat.gone+dt < 20*time.Minute), "cooling %v after heat", heat.gone+dt),
 		broken(driven.Heat && heat.on && heat.since+dt >= v.Heat.MaxRun, "heat for %v", heat.since+dt),
 		broken(startsHeat && heat.long && heat.since+dt < 30*time.Minute, "heat %v after its longest run", heat.since+dt),
 		broken(d.HasTarget && (d.Target < v.Limits.Lowest || d.Target > v.Limits.Highest), "target %.2f C", d.Target),
