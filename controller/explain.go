@@ -11,6 +11,7 @@ func (r *run) explain() {
 	d := &r.out.Decision
 	d.Mode = r.s.Mode
 	d.Beer, d.Surround, d.Ambient = r.s.Sense.Beer, r.s.Sense.Surround, r.s.Sense.Ambient
+	d.Signal = r.s.Sense.Beer.Status(r.inBeer())
 	d.Want = Outputs{r.wish.Heat, r.wish.Cool}
 	d.Allowed = r.out.Outputs
 	d.Wait = max(r.verdict.HeatWait, r.verdict.CoolWait)

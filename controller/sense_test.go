@@ -7,6 +7,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/units"
 )
 
@@ -38,6 +39,9 @@ func TestEveryFaultOfTheProbeEndsInOff(t *testing.T) {
 				t.Errorf("within a minute: %+v", d.s.Sense.Beer)
 			}
 			d.run(20 * time.Second)
+			if d.out.Decision.Signal != sense.Failure {
+				t.Errorf("the signal is %q", d.out.Decision.Signal)
+			}
 			if d.s.Sense.Beer.Usable() || d.out.Outputs.Heat {
 				t.Errorf("after a minute: %+v, heat %v", d.s.Sense.Beer, d.out.Outputs.Heat)
 			}

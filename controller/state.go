@@ -213,6 +213,7 @@ type Decision struct {
 	Allowed   Outputs
 	Wait      time.Duration // until the wish is granted, where that is known
 	Beer      Thermometer
+	Signal    sense.Status // of the beer's temperature, after NE 107
 	Surround  Thermometer
 	Ambient   Thermometer
 	Gravity   Gravity

@@ -32,6 +32,7 @@ type VesselJSON struct {
 	SincePitchedS   *float64       `json:"since_pitched_s"`
 	Paused          bool           `json:"paused"`
 	Beer            *float64       `json:"beer_celsius"`
+	BeerSignal      string         `json:"beer_signal,omitempty"` // after NE 107; empty = good
 	Target          *float64       `json:"target_celsius"`
 	Surround        *float64       `json:"surround_celsius"`
 	Ambient         *float64       `json:"ambient_celsius"`
@@ -89,6 +90,8 @@ type AlarmJSON struct {
 	Alarm        string  `json:"alarm"`
 	Priority     string  `json:"priority"`
 	Acknowledged bool    `json:"acknowledged"`
+	State        string  `json:"state"`           // after ISA-18.2: unanswered, acknowledged, latched
+	First        bool    `json:"first,omitempty"` // raised while no other was: the likely cause of the others
 	ShelvedS     float64 `json:"shelved_s"`
 	Cause        string  `json:"cause"`
 	Consequence  string  `json:"consequence"`
@@ -157,7 +160,7 @@ func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 	j := VesselJSON{
 		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage, Kind: string(d.Kind),
 		InStageS: d.In.Seconds(), Paused: d.Paused, WaitS: d.Wait.Seconds(), Needs: d.NeedsWhat,
-		Beer: celsius(d.Beer), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
+		Beer: celsius(d.Beer), BeerSignal: string(d.Signal), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
 		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Reminders: []JobJSON{}, Forecast: forecastsAt(at, d.Forecast),
 		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
 		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
@@ -190,6 +193,7 @@ func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 		if row, ok := alarms.Find(a.ID); ok && a.Raised() {
 			j.Alarms = append(j.Alarms, AlarmJSON{
 				Alarm: string(a.ID), Priority: string(row.Priority), Acknowledged: a.Phase == alarms.Acknowledged,
+				State: string(a.Phase), First: a.First,
 				ShelvedS: a.Shelved.Seconds(), Cause: row.Cause, Consequence: row.Consequence, Do: row.Do, Available: row.Time,
 			})
 		}
