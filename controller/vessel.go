@@ -165,6 +165,7 @@ const (
 	BusError     Fault = "bus"            // any other error of the bus
 	Unreadable   Fault = "unreadable"     // text that is not a number
 	OutOfRange         = sense.OutOfRange // beyond what the sensor can measure
+	MovedAway          = sense.Moved      // found by the core alone: no beer goes there so fast
 )
 
 // Faults lists every fault, so that counters exist before the first one.

@@ -29,6 +29,8 @@ func Why(f controller.Fault) string {
 		return "what came is no number"
 	case controller.OutOfRange:
 		return "beyond what the sensor can measure, or a unit that cannot be told"
+	case controller.MovedAway:
+		return "it moved further within minutes than beer can: is it out of its well?"
 	}
 	return string(f)
 }
