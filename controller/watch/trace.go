@@ -52,7 +52,8 @@ func (t Trace) step(beer units.Celsius, toward units.KelvinsPerHour, on, other b
 	if t.Ran < traceOver {
 		return t
 	}
-	pace := units.KelvinsPerHour(float64(beer.Minus(t.From))/t.Ran.Hours()) * toward
+	rate := float64(beer.Minus(t.From)) / t.Ran.Hours()
+	pace := units.KelvinsPerHour(float64(rate * float64(toward)))
 	full, none, mixed := t.On.Seconds() >= t.Ran.Seconds()*mostOn, t.On == 0, t.Other
 	t.Ran, t.On, t.Other = 0, 0, false
 	switch {
