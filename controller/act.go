@@ -21,6 +21,12 @@ func (r *run) thermostat() {
 		r.aim.CoolTo = r.aim.CoolTo.Plus(backupBand)
 		r.aim.HeatTo = r.aim.HeatTo.Plus(-backupBand)
 	}
+	r.aim.CoolRun, r.aim.HeatRun = r.v.Cool.MinOn, r.v.Heat.MinOn
+	r.aim.Sparing = r.v.Cool.Profile == guard.Compressor
+	// What is not there is called for only where it is missed.
+	r.aim.MayCool = r.aim.MayCool && (r.v.Cool.Fitted || beer.Celsius >= r.aim.CoolTo.Plus(thermal.CoolBand))
+	r.aim.MayHeat = r.aim.MayHeat && (r.v.Heat.Fitted || beer.Celsius <= r.aim.HeatTo.Plus(-thermal.HeatBand))
+	r.aim.Both = r.v.Cool.Fitted && r.v.Heat.Fitted
 	r.s.Thermal = r.s.Thermal.Step(r.aim, beer.Celsius, r.s.Guard.Cool.On, r.s.Guard.Heat.On, r.elapsed)
 	r.wish.Heat = r.s.Thermal.Demand == thermal.Heating
 	r.wish.Cool = r.s.Thermal.Demand == thermal.Cooling

@@ -304,7 +304,7 @@ func TestAtALimitNoMinimumRunCounts(t *testing.T) {
 		target, before, at units.Celsius
 		heat               bool
 	}{
-		"heat at the highest": {30, 29.5, 30, true}, "cooling at the lowest": {2, 2.4, 2, false},
+		"heat at the highest": {30, 29.5, 30, true}, "cooling at the lowest": {2, 2.6, 2, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := sit(t)

@@ -9,6 +9,15 @@ import "example.org/restpoint/controller/units"
 // help: never against the undershoot of its own cooling.
 const crashHeat units.Kelvins = 1
 
+// A cold beer is brought no further below its target than this, whatever its
+// swing: ice is near. A crash stops a little sooner still: how far a vessel coasts
+// when it is cold is only learnt there.
+const (
+	coldUnder  units.Kelvins = 0.1
+	crashUnder units.Kelvins = 0.03
+	nearIce    units.Celsius = 4
+)
+
 // deepCool is how far an order may cool a batch whose tank is not armed: the
 // gas above the beer shrinks by a third of a per cent a kelvin, and the cold beer
 // takes more of it.

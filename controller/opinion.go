@@ -51,6 +51,9 @@ const unknownGap = 30 * units.Day
 // noYeastBelow: colder than this nothing ferments (common practice: 3 C).
 const noYeastBelow units.Celsius = 3
 
+// lagLearnt is how long cooling must have worked until its lag is worth something.
+const lagLearnt = time.Hour
+
 // opinion feeds the balance and compares it with the hydrometer.
 func (r *run) opinion() {
 	if r.s.Mode != InBatch || r.sch == nil || !r.s.Full && !r.s.Batch.Pitched {
@@ -58,11 +61,16 @@ func (r *run) opinion() {
 		return
 	}
 	beer := r.s.Sense.Beer
-	around := r.around()
+	around, lag := r.around(), time.Duration(0)
+	response := r.s.Thermal.Response.Rates()
+	if response.Known && response.CoolLearnt > lagLearnt && !r.inAir() {
+		lag = response.CoolLag
+	}
 	r.s.Balance = r.s.Balance.Step(thermal.Moment{
 		Elapsed: r.elapsed, Beer: beer.Celsius, Around: around.Celsius,
 		Known: beer.Usable() && around.Usable() && r.s.Sense.Backup == NoBackup,
 		Heat:  r.in.Actual.Heat, Cool: r.in.Actual.Cool && !r.inAir(),
+		Lag: lag, Drift: response.Drift,
 		Quiet: !r.s.Batch.Pitched || beer.Usable() && beer.Celsius < noYeastBelow,
 	}, r.vat())
 	if o := &r.s.Batch.Opinion; r.s.Batch.Pitched && !o.Pitched {

@@ -105,7 +105,7 @@ func (r *run) freeRise(st *Stage, beer Thermometer) {
 	limit := r.within(st.Target.To)
 	floor := min(limit, r.s.Stage.Entry.Plus(-thermal.FloorDrop+thermal.HeatBand+probeStep))
 	r.hold(limit)
-	r.aim.HeatTo = floor
+	r.aim.HeatTo, r.aim.Over = floor, capOver
 	if beer.Usable() && r.heatHelps(st, limit.Minus(beer.Celsius)) {
 		r.aim.HeatTo = max(floor, limit)
 	}
@@ -113,6 +113,9 @@ func (r *run) freeRise(st *Stage, beer Thermometer) {
 
 // probeStep is the raster of the usual probe: heat starts one step early.
 const probeStep units.Kelvins = 0.0625
+
+// capOver is how far above its cap cooling begins: two probe steps are no rise.
+const capOver units.Kelvins = 0.1
 
 func (r *run) heatHelps(st *Stage, missing units.Kelvins) bool {
 	if st.Target.HeatAfter > 0 && r.s.Stage.In >= st.Target.HeatAfter {

@@ -42,7 +42,11 @@ func (r *run) stageTarget() {
 	case FreeRise:
 		r.freeRise(st, beer)
 	}
+	if r.aim.CoolTo < nearIce {
+		r.aim.Under = coldUnder
+	}
 	if st.Kind == Crash {
+		r.aim.Regime, r.aim.Under = thermal.Ramping, crashUnder
 		r.aim.HeatTo = r.within(st.Target.To).Plus(-crashHeat)
 	}
 }
@@ -84,7 +88,9 @@ func (r *run) ramp(st *Stage, beer Thermometer) {
 		return
 	}
 	r.aim.Regime = thermal.Ramping
+	r.aim.Rate, r.aim.End = st.Target.Rate, end
 	if end < at {
+		r.aim.Rate = -r.aim.Rate
 		r.aim.MayHeat = false
 	} else {
 		r.aim.CoolTo = max(at, end) // the yeast may be ahead of the ramp

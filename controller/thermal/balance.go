@@ -29,9 +29,11 @@ type Balance struct {
 	// The window at work.
 	Clean  bool
 	Hours  float32
+	Lags   float32 // h in which the drift was known
 	Beer   float32 // K h
 	Around float32 // K h that the surroundings were warmer
 	Heated float32 // h
+	Slid   float32 // K that the beer would have drifted without its relays
 	Warm   float32 // how far the heater has got warm, 0 to 1
 	// Coast is since cooling was on last, Blind since a window was of use, Learnt
 	// how much time was.
@@ -75,6 +77,9 @@ const (
 	driftKeeps = 12.0          // h
 	yeastWalk  = 0.004 * 0.004 // (K/h)2 an hour
 	lostWalk   = 0.08 * 0.08   // the same when nothing was seen for long: its whole range within half a day
+	// A drift is found from the beer between pulses, and remembers an hour or two: one
+	// look of a window is worth little (engineering judgement).
+	driftDoubt = 0.15          // K/h
 	farOff     = 5             // standard deviations that no reading is off
 	leastJump  = 0.2           // K
 	yeastFirst = 0.2 * 0.2     // (K/h)2: 4.7 P a day are 0.235 K/h
@@ -87,9 +92,11 @@ const (
 type Moment struct {
 	Elapsed      time.Duration
 	Beer, Around units.Celsius
-	Known        bool // both of them
-	Heat, Cool   bool // as they were driven
-	Quiet        bool // no yeast works: none is in, or it is too cold for it
+	Known        bool                 // both of them
+	Heat, Cool   bool                 // as they were driven
+	Quiet        bool                 // no yeast works: none is in, or it is too cold for it
+	Lag          time.Duration        // of cooling, as it was learnt; 0 = it is not known
+	Drift        units.KelvinsPerHour // with both relays off, as it was learnt with the lag
 }
 
 // Step takes one step. The work is done where a window closes.
@@ -105,7 +112,7 @@ func (b Balance) Step(m Moment, v Vat) Balance {
 	if b.Coast = min(b.Coast+m.Elapsed, units.Day); m.Cool {
 		b.Coast = 0
 	}
-	if clean := m.Known && b.Coast >= v.coasts(); clean != b.Clean {
+	if clean := m.Known && b.Coast >= v.coasts(m.Lag); clean != b.Clean {
 		b = b.close(m.Quiet)
 		b.Clean = clean
 	}
@@ -117,6 +124,10 @@ func (b Balance) Step(m Moment, v Vat) Balance {
 	b.Warm += float32((on - b.Warm) * (h / (h + float32(heaterLag.Hours()))))
 	b.Hours += h
 	b.Heated += float32(b.Warm * h)
+	if m.Lag > 0 && m.Known && !v.Cabinet {
+		b.Lags += h
+		b.Slid += float32(float32(m.Drift) * h)
+	}
 	if m.Known {
 		b.Beer += float32(float32(m.Beer) * h)
 		b.Around += float32(float32(m.Around.Minus(m.Beer)) * h)
@@ -154,7 +165,7 @@ func (b Balance) Rested() Balance {
 	if b.Vat == 0 || !b.Seen && b.Hours == 0 && b.Coast == 0 && b.Blind == oldest {
 		return b
 	}
-	b.Hours, b.Beer, b.Around, b.Heated, b.Warm = 0, 0, 0, 0, 0
+	b.Hours, b.Beer, b.Around, b.Heated, b.Warm, b.Lags, b.Slid = 0, 0, 0, 0, 0, 0, 0
 	b.Seen, b.Clean, b.Coast, b.Blind = false, false, 0, oldest
 	f := b.load()
 	f.anew(unYeast, yeastUsual, yeastFirst)
@@ -177,18 +188,25 @@ func (b Balance) close(quiet bool) Balance {
 	h := float64(b.Hours)
 	length := time.Duration(h * float64(time.Hour))
 	beer, around, heated := float64(b.Beer), float64(b.Around), float64(b.Heated)
-	b.Hours, b.Beer, b.Around, b.Heated = 0, 0, 0, 0
+	drift, lagged := float64(b.Slid), float64(b.Lags)
+	b.Hours, b.Beer, b.Around, b.Heated, b.Lags, b.Slid = 0, 0, 0, 0, 0, 0
 	if h <= 0 {
 		return b
 	}
 	f := b.load()
-	if !b.Clean || length < shortest {
+	switch {
+	case !b.Clean && lagged > 0.99*h && length >= shortest:
+		b.Seen = false
+		f.pass(h, 0, heated, b.Blind > lostAfter)
+		f.drifts(drift/h, around/h, float64(driftDoubt*driftDoubt*window.Hours()/h))
+		b.Blind = min(b.Blind+length/2, oldest) // half a look
+	case !b.Clean || length < shortest:
 		if !b.Clean {
 			around, b.Seen = 0, false
 		}
 		f.pass(h, around, heated, b.Blind > lostAfter)
 		b.Blind = min(b.Blind+length, oldest)
-	} else {
+	default:
 		f.pass(h/2, around/2, heated/2, b.Blind > lostAfter)
 		if !b.Seen || f.jumped(beer/h) {
 			f.forget()
@@ -312,6 +330,29 @@ func (f *filter) walk(h float64, lost bool) {
 	}
 	f.p[unTemperature][unSum] += twice
 	f.p[unSum][unTemperature] += twice
+}
+
+// drifts takes in how fast the beer drifts with its relays off: by what it loses to
+// surroundings that are warmer by around, and by its yeast.
+func (f *filter) drifts(drift, around, variance float64) {
+	loss := f.x[unLoss]
+	seen := [unknowns]float64{unLoss: around + f.x[unBias], unBias: loss, unYeast: 1}
+	var row [unknowns]float64
+	s := variance
+	for i := range unknowns {
+		for j := range unknowns {
+			row[i] += float64(seen[j] * f.p[i][j])
+		}
+		s += float64(seen[i] * row[i])
+	}
+	off := drift - float64(loss*(around+f.x[unBias])) - f.x[unYeast]
+	for j := range unknowns {
+		gain := row[j] / s
+		f.x[j] += float64(gain * off)
+		for k := range unknowns {
+			f.p[j][k] -= float64(gain * row[k])
+		}
+	}
 }
 
 // learn takes a measurement of one unknown in.

@@ -17,12 +17,22 @@ type Vat struct {
 }
 
 // coasts is how long cooling still works on the beer after it went off.
-func (v Vat) coasts() time.Duration {
+func (v Vat) coasts(lag time.Duration) time.Duration {
 	if v.Cabinet {
 		return cabinetFor
 	}
+	if lag > 0 {
+		return min(cooledFor, max(cooledLeast, cooledLags*lag))
+	}
 	return cooledFor
 }
+
+// After four lags 2 % of a run of cooling are still to come; a lag is not known better
+// than a quarter of an hour of them.
+const (
+	cooledLags  = 4
+	cooledLeast = 15 * time.Minute
+)
 
 // Figures for beer and vessels.
 const (

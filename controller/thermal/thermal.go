@@ -1,5 +1,5 @@
-// Package thermal holds what the vessel does: how far it coasts after a relay
-// goes off, where a ramp stands, how high the yeast alone can lift the beer.
+// Package thermal holds what the vessel does: how it answers its relays, where a
+// ramp stands, how high the yeast alone can lift the beer.
 //
 // It wants; it never allows. What a relay may do is the guard's, and the two do
 // not know each other. It has no clock: time comes as elapsed duration.
@@ -11,26 +11,39 @@ import (
 	"example.org/restpoint/controller/units"
 )
 
-// Band is how far the beer may leave its target before a relay is wanted. Below
-// four steps of the usual probe (0.0625 K) a narrower band buys nothing but
-// starts: with a lagging jacket the swing is rate times lag, whatever the band.
+// Band is how far the beer may leave its target before that is worth a word.
 const (
 	CoolBand units.Kelvins = 0.25
-	// HeatBand is wider, so that the dead band is never crossed by the coast of
-	// cooling alone.
-	HeatBand units.Kelvins = 0.4
+	HeatBand units.Kelvins = 0.25
 )
 
+// How far the beer is let swing. A swing of 0.16 K has an error of 0.05 K, no more
+// than what a probe of 0.0625 K leaves in doubt; a finer one wears contacts and gains
+// nothing.
 const (
-	maxCoast   units.Kelvins = 1.5
-	learnShare               = 0.3              // weight of the newest coast
-	turned     units.Kelvins = 0.125            // two probe steps back: the coast is over
-	settled                  = 20 * time.Minute // no new extreme for so long: the coast is over
-	forgotten                = 90 * time.Minute // after this the beer moves for other reasons, such as the room
-	hurry      units.Kelvins = 0.6              // this far off nobody waits for a coast to end
+	fineSwing = 0.16
+	heatSwing = 0.15
+	// Between two runs of cooling the yeast's heat is seen, so a quiet hour is worth
+	// a wider swing.
+	quiet        = 1.25 // h
+	quietSwing   = 0.24
+	sparingSwing = 0.5 // of a compressor whose vessel is not known yet
+	plainSwing   = 0.5 // of a thermostat that switches a quarter of a kelvin above and below
+	// Between cooling and heating: neither may call the other.
+	apart = 0.1
+	// Against the drift, which would do it by itself, a relay is used only so far off;
+	// against what the other one has left only so far.
+	aside  = 0.3
+	astray = 0.45
+	// A drift that the room may turn about within the day.
+	balanced units.KelvinsPerHour = 0.1
+	// What a probe says counts, whatever was learnt: so far beyond a relay goes off.
+	enough = 0.25
+	// A drift is known too badly to be looked ahead further.
+	mostAhead = 1.5
 )
 
-// Regime is what the target is doing; a vessel coasts differently in a ramp.
+// Regime is what the target is doing.
 type Regime int
 
 // The regimes.
@@ -51,23 +64,10 @@ const (
 
 // State is what the thermostat remembers.
 type State struct {
-	Demand Demand
-	Cool   Coast
-	Heat   Coast
-}
-
-// Coast is what is known of one actuator's after-effect.
-type Coast struct {
-	Learned  [2]units.Kelvins // by regime
-	Watching bool             // it went off and the extreme is not passed yet
-	Clean    bool             // nothing happened meanwhile that would spoil the lesson
-	Regime   Regime
-	OffAt    units.Celsius // beer when the relay went off
-	Extreme  units.Celsius // furthest since
-	Since    time.Duration // since the extreme
-	Off      time.Duration // since the relay went off
-	WasOn    bool
-	Lessons  int
+	Demand   Demand
+	Response Response
+	Spare    float32       // K that a compressor lets the beer swing
+	SpareAge time.Duration // since that was found
 }
 
 // Aim is where the beer shall be. Cooling and heating may have different aims: in
@@ -77,106 +77,138 @@ type Aim struct {
 	MayCool        bool
 	MayHeat        bool
 	Regime         Regime
+	Rate           units.KelvinsPerHour // at which the aim moves, downward negative
+	End            units.Celsius        // where that ends
+	Over, Under    units.Kelvins        // how far the beer may go above CoolTo, and cooling may bring it below; 0 = half its swing
+	// What the relays are.
+	CoolRun, HeatRun time.Duration // the shortest run of each
+	Sparing          bool          // every start of cooling costs: a compressor
+	Both             bool          // there is a heater and a cooler
 }
 
 // Step takes the beer's temperature and the relays as they were driven, and
 // gives the demand.
 func (s State) Step(a Aim, beer units.Celsius, cool, heat bool, elapsed time.Duration) State {
-	s.Cool = s.Cool.watch(beer, cool, -1, a.Regime, elapsed)
-	s.Heat = s.Heat.watch(beer, heat, +1, a.Regime, elapsed)
-	s.Demand = s.demand(a, beer)
+	s.Response = s.Response.Step(beer, cool, heat, elapsed)
+	s.spare(&a, elapsed)
+	s.Demand = s.demand(&a, beer)
 	return s
 }
 
 // Blind is the state when there is no temperature to go by: nothing is wanted,
-// and what is being watched is no lesson.
+// and what is under way is not followed.
 func (s State) Blind() State {
 	s.Demand = Nothing
-	s.Cool.Clean, s.Heat.Clean = false, false
+	s.Response = s.Response.Lost()
 	return s
 }
 
 // Started is the state after any start of the program: what was on or coasting
 // before is long over, or not known to be so. What was learnt goes on.
-func (s State) Started() State {
-	s = s.Blind()
-	s.Cool.WasOn, s.Cool.Watching = false, false
-	s.Heat.WasOn, s.Heat.Watching = false, false
-	return s
-}
+func (s State) Started() State { return s.Blind() }
 
-func (s State) demand(a Aim, beer units.Celsius) Demand {
-	switch s.Demand {
-	case Cooling:
-		if a.MayCool && beer > a.CoolTo.Plus(s.Cool.early(a.Regime)) {
-			return Cooling
-		}
-	case Heating:
-		if a.MayHeat && beer < a.HeatTo.Plus(-s.Heat.early(a.Regime)) {
-			return Heating
-		}
-	case Nothing:
+func (s *State) demand(a *Aim, beer units.Celsius) Demand {
+	r := s.Response.Rates()
+	if !r.Known {
+		return Nothing
 	}
+	cool, heat := r.cooling(a, beer, float64(s.Spare)), r.heating(a, beer, float64(s.Spare))
 	switch {
-	case a.MayCool && beer >= a.CoolTo.Plus(CoolBand) && (!s.Cool.coasting(beer, -1) || beer >= a.CoolTo.Plus(hurry)):
+	case s.Demand == Cooling && a.MayCool && cool != stop, s.Demand != Heating && a.MayCool && cool == start:
 		return Cooling
-	case a.MayHeat && beer <= a.HeatTo.Plus(-HeatBand) && (!s.Heat.coasting(beer, +1) || beer <= a.HeatTo.Plus(-hurry)):
+	case s.Demand == Heating && a.MayHeat && heat != stop, a.MayHeat && heat == start:
 		return Heating
+	case a.MayCool && cool == start:
+		return Cooling
 	}
 	return Nothing
 }
 
-// early is how far before the target the relay goes off.
-func (c Coast) early(r Regime) units.Kelvins { return c.Learned[r] }
+// say is what there is to say about one relay.
+type say int
 
-// coasting tells whether the last run still works on the beer. toward is the
-// direction in which the actuator moves it.
-func (c Coast) coasting(beer units.Celsius, toward units.Kelvins) bool {
-	if !c.Watching {
-		return false
-	}
-	back := beer.Minus(c.Extreme) * -toward
-	return back < turned && c.Since < settled && c.Off < forgotten
+const (
+	stay say = iota
+	start
+	stop
+)
+
+// ahead is where the beer will be once what is under way has arrived.
+func (r *Rates) ahead(lag time.Duration) float64 {
+	return float64(r.Rest) + min(mostAhead, max(-mostAhead, float64(float64(r.Drift)*lag.Hours())))
 }
 
-// watch follows the beer after the relay went off, and learns how far it coasted.
-func (c Coast) watch(beer units.Celsius, on bool, toward units.Kelvins, r Regime, elapsed time.Duration) Coast {
-	if on {
-		c.WasOn, c.Watching = true, false
-		return c
+// aim leads a moving aim by the lag.
+func (a *Aim) lead(to units.Celsius, lag time.Duration) float64 {
+	if a.Rate == 0 {
+		return float64(to)
 	}
-	if c.WasOn {
-		c.WasOn, c.Watching, c.Clean = false, true, true
-		c.Regime, c.OffAt, c.Extreme = r, beer, beer
-		c.Since, c.Off = 0, 0
-		return c
+	at := float64(to) + float64(float64(a.Rate)*lag.Hours())
+	if a.Rate < 0 {
+		return max(at, float64(a.End))
 	}
-	if !c.Watching {
-		return c
-	}
-	c.Since += elapsed
-	c.Off += elapsed
-	if r != c.Regime {
-		c.Clean = false
-	}
-	if beer.Minus(c.Extreme)*toward > 0 {
-		c.Extreme, c.Since = beer, 0
-	}
-	if !c.coasting(beer, toward) {
-		return c.learn(toward)
-	}
-	return c
+	return min(at, float64(a.End))
 }
 
-// learn takes the finished coast into the mean, unless something spoilt it.
-func (c Coast) learn(toward units.Kelvins) Coast {
-	c.Watching = false
-	if !c.Clean || c.Off >= forgotten {
-		return c
+// cooling looks at the beer as it will be. Between two runs it rises by a swing,
+// half of it above the aim.
+func (r *Rates) cooling(a *Aim, beer units.Celsius, spare float64) say {
+	swing := min(quietSwing, max(fineSwing, float64(float64(r.Drift)*quiet)))
+	if a.Sparing {
+		swing = spare
 	}
-	seen := units.Kelvins(c.Extreme.Minus(c.OffAt) * toward)
-	mean := c.Learned[c.Regime]
-	c.Learned[c.Regime] = min(maxCoast, max(0, mean+units.Kelvins(float64(learnShare*float64(seen-mean)))))
-	c.Lessons++
-	return c
+	swing = max(swing, -float64(float64(r.Cool+r.Drift)*a.CoolRun.Hours()))
+	high := swing / 2
+	if a.Regime == Ramping {
+		high = min(high, plainSwing/2) // on its way down starts are spared less
+	}
+	if a.Over > 0 {
+		high = min(high, float64(a.Over))
+	}
+	low := high - swing
+	if a.Both && a.Sparing && r.HeatLately && r.Drift < balanced {
+		low = max(low, 0) // the room may do the rest, as it did before
+	}
+	if a.Under > 0 && low < -float64(a.Under) {
+		low = -float64(a.Under)
+		if a.Regime != Ramping {
+			high = low + swing
+		}
+	}
+	to := a.lead(a.CoolTo, r.CoolLag)
+	off, now := r.ahead(r.CoolLag)-to, float64(beer)-to
+	switch {
+	case off <= low || now <= min(low, -enough):
+		return stop
+	case off >= high && (!a.Both || r.HeatOver && (r.Drift > 0 || off >= aside) || now >= astray && off >= astray):
+		return start
+	}
+	return stay
+}
+
+// heating is the same the other way about.
+func (r *Rates) heating(a *Aim, beer units.Celsius, spare float64) say {
+	swing := max(heatSwing, float64(float64(r.Heat+r.Drift)*a.HeatRun.Hours()))
+	low := -swing / 2
+	aside, astray := aside, astray
+	if a.Sparing {
+		// Where a compressor lets the beer swing far, heat does not come in between.
+		aside, astray = max(aside, spare), max(astray, spare)
+	}
+	high := low + swing
+	if a.Both {
+		low -= apart
+		if a.Sparing && r.CoolLately && r.Drift > -balanced {
+			high = min(high, 0)
+		}
+	}
+	to := a.lead(a.HeatTo, r.HeatLag)
+	off, now := r.ahead(r.HeatLag)-to, float64(beer)-to
+	switch {
+	case off >= high || now >= max(high, enough):
+		return stop
+	case off <= low && (!a.Both || r.CoolOver && (r.Drift < 0 || off <= -aside) || now <= -astray && off <= -astray):
+		return start
+	}
+	return stay
 }

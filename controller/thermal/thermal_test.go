@@ -9,221 +9,207 @@ import (
 )
 
 func at(c units.Celsius) thermal.Aim {
-	return thermal.Aim{CoolTo: c, HeatTo: c, MayCool: true, MayHeat: true}
+	return thermal.Aim{CoolTo: c, HeatTo: c, MayCool: true, MayHeat: true, Both: true}
+}
+
+// still is a thermostat that has seen the beer stand where it is for two hours.
+func still(beer units.Celsius) thermal.State {
+	var s thermal.State
+	for range 120 {
+		s = s.Step(thermal.Aim{CoolTo: beer, HeatTo: beer}, beer, false, false, time.Minute)
+	}
+	return s
 }
 
 func TestDemand(t *testing.T) {
-	rise := thermal.Aim{CoolTo: 21, HeatTo: 18, MayCool: true, MayHeat: true}
-	crash := thermal.Aim{CoolTo: 10, HeatTo: 10, MayCool: true, Regime: thermal.Ramping}
-	learnt := thermal.State{Cool: thermal.Coast{Learned: [2]units.Kelvins{0.2, 0.1}}, Heat: thermal.Coast{Learned: [2]units.Kelvins{0.3, 0}}}
-	cooling, heating := learnt, learnt
-	cooling.Demand, heating.Demand = thermal.Cooling, thermal.Heating
-	farCooling := cooling
-	farCooling.Cool.Learned[thermal.Holding] = 0.9
+	rise := thermal.Aim{CoolTo: 21, HeatTo: 18, MayCool: true, MayHeat: true, Over: 0.1, Both: true}
+	alone := thermal.Aim{CoolTo: 19, HeatTo: 19, MayCool: true}
 	for name, c := range map[string]struct {
-		s    thermal.State
-		aim  thermal.Aim
-		beer units.Celsius
-		want thermal.Demand
+		demand thermal.Demand
+		aim    thermal.Aim
+		beer   units.Celsius
+		want   thermal.Demand
 	}{
-		"at its target nothing is wanted":                           {thermal.State{}, at(19), 19, thermal.Nothing},
-		"inside the band nothing is wanted":                         {thermal.State{}, at(19), 19.24, thermal.Nothing},
-		"above the band cooling is wanted":                          {thermal.State{}, at(19), 19.25, thermal.Cooling},
-		"the band of heat is wider":                                 {thermal.State{}, at(19), 18.61, thermal.Nothing},
-		"below the band heat is wanted":                             {thermal.State{}, at(19), 18.59, thermal.Heating},
-		"a running cooler goes on into the band":                    {thermal.State{Demand: thermal.Cooling}, at(19), 19.1, thermal.Cooling},
-		"a running cooler stops at the target":                      {thermal.State{Demand: thermal.Cooling}, at(19), 19, thermal.Nothing},
-		"a learnt coast stops the cooler early":                     {cooling, at(19), 19.2, thermal.Nothing},
-		"before its coast the cooler goes on":                       {cooling, at(19), 19.21, thermal.Cooling},
-		"in a ramp its own coast counts":                            {cooling, crash, 10.11, thermal.Cooling},
-		"in a ramp the cooler stops by its own coast":               {cooling, crash, 10.1, thermal.Nothing},
-		"a coast longer than the band still cools down to the band": {farCooling, at(19), 19.25, thermal.Cooling},
-		"a coast longer than the band stops at the band":            {farCooling, at(19), 19.24, thermal.Nothing},
-		"a learnt coast stops the heater early":                     {heating, at(19), 18.7, thermal.Nothing},
-		"before its coast the heater goes on":                       {heating, at(19), 18.69, thermal.Heating},
-		"between floor and cap of a free rise nothing is wanted":    {thermal.State{}, rise, 20.5, thermal.Nothing},
-		"above the cap of a free rise cooling is wanted":            {thermal.State{}, rise, 21.3, thermal.Cooling},
-		"below the floor of a free rise heat is wanted":             {thermal.State{}, rise, 17.5, thermal.Heating},
-		"heat that may not be is not wanted":                        {thermal.State{Demand: thermal.Heating}, crash, 5, thermal.Nothing},
-		"cooling that may not be is not wanted":                     {thermal.State{Demand: thermal.Cooling}, thermal.Aim{CoolTo: 10, HeatTo: 10}, 15, thermal.Nothing},
+		"at its target nothing is wanted":                        {thermal.Nothing, at(19), 19, thermal.Nothing},
+		"inside its swing nothing is wanted":                     {thermal.Nothing, alone, 19.05, thermal.Nothing},
+		"above its swing cooling is wanted":                      {thermal.Nothing, alone, 19.125, thermal.Cooling},
+		"with a heater, what stands still is left alone":         {thermal.Nothing, at(19), 19.25, thermal.Nothing},
+		"but not far off":                                        {thermal.Nothing, at(19), 19.5, thermal.Cooling},
+		"nor far below":                                          {thermal.Nothing, at(19), 18.5, thermal.Heating},
+		"a running cooler goes on inside the swing":              {thermal.Cooling, at(19), 19, thermal.Cooling},
+		"and stops below it":                                     {thermal.Cooling, at(19), 18.875, thermal.Nothing},
+		"a running heater goes on inside the swing":              {thermal.Heating, at(19), 19, thermal.Heating},
+		"and stops above it":                                     {thermal.Heating, at(19), 19.125, thermal.Nothing},
+		"between floor and cap of a free rise nothing is wanted": {thermal.Nothing, rise, 20.5, thermal.Nothing},
+		"above the cap of a free rise cooling is wanted":         {thermal.Nothing, rise, 21.5, thermal.Cooling},
+		"below the floor of a free rise heat is wanted":          {thermal.Nothing, rise, 17.5, thermal.Heating},
+		"heat that may not be is not wanted":                     {thermal.Heating, alone, 15, thermal.Nothing},
+		"cooling that may not be is not wanted":                  {thermal.Cooling, thermal.Aim{CoolTo: 10, HeatTo: 10}, 15, thermal.Nothing},
+		"a cooler that has gone too far gives way to heat":       {thermal.Cooling, at(19), 18, thermal.Heating},
+		"what is cold is brought no further below than it may": {
+			thermal.Cooling, thermal.Aim{CoolTo: 1, HeatTo: 0, MayCool: true, Under: 0.1, Sparing: true}, 0.875, thermal.Nothing,
+		},
+		"in that a compressor may wait until it is warmer": {
+			thermal.Nothing, thermal.Aim{CoolTo: 1, HeatTo: 0, MayCool: true, Under: 0.1, Sparing: true}, 1.25, thermal.Nothing,
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
-			if got := c.s.Step(c.aim, c.beer, false, false, 10*time.Second).Demand; got != c.want {
+			s := still(c.beer)
+			s.Demand = c.demand
+			if got := s.Step(c.aim, c.beer, false, false, 10*time.Second).Demand; got != c.want {
 				t.Errorf("got %q, want %q", got, c.want)
 			}
 		})
 	}
 }
 
-// jacket is a vessel whose actuator works through a lagging jacket, so that the
-// beer coasts after the relay went off.
+// jacket is a vessel whose actuators work through a lagging jacket.
 type jacket struct {
 	beer, wall units.Celsius
-	power      units.Kelvins // an hour, of the actuator on the wall
-	drift      units.Kelvins // an hour, on the beer
+	cool, heat units.KelvinsPerHour // of the actuators, on the beer
+	drift      units.KelvinsPerHour
+	lag        time.Duration
+	seen       float64 // K by which the wall is colder than the beer
 }
 
-func (j *jacket) step(on bool, dt time.Duration) {
-	const lag = 0.4 // h, between wall and beer
-	flow := float64(j.wall.Minus(j.beer)) * dt.Hours() / lag
-	j.beer = j.beer.Plus(units.Kelvins(flow*0.2) + units.Kelvins(float64(j.drift)*dt.Hours()))
-	j.wall = j.wall.Plus(units.Kelvins(-flow))
-	if on {
-		j.wall = j.wall.Plus(units.Kelvins(float64(j.power) * dt.Hours()))
+func (j *jacket) step(cool, heat bool, dt time.Duration) {
+	on := 0.0
+	if cool {
+		on = float64(j.cool)
 	}
+	if heat {
+		on += float64(j.heat)
+	}
+	j.seen += (on - j.seen) * (dt.Hours() / (dt.Hours() + j.lag.Hours()))
+	j.beer = j.beer.Plus(units.Kelvins((j.seen + float64(j.drift)) * dt.Hours()))
 }
 
-// cycle runs until the relay has gone off and the beer has turned, and gives how
-// far the beer went beyond its target.
-func cycle(t *testing.T, s thermal.State, j *jacket, want thermal.Demand, toward units.Kelvins) (thermal.State, units.Kelvins) {
-	t.Helper()
-	const dt, target = 10 * time.Second, units.Celsius(18)
-	beyond, ran := units.Kelvins(-9), false
-	for range 24 * 360 {
-		on := s.Demand == want
-		if on && ran && beyond > -9 {
-			return s, beyond
+// raster is what a probe of 0.0625 K reads.
+func raster(c units.Celsius) units.Celsius { return units.Celsius(float64(int(c*16)) / 16) }
+
+// ran is what came of some days.
+type ran struct {
+	off            units.Kelvins // furthest from the target, of the last day
+	cools, heats   int           // starts on the last day
+	cooled, heated time.Duration
+}
+
+func run(s thermal.State, a thermal.Aim, j *jacket, days int) (thermal.State, ran) {
+	const dt = 10 * time.Second
+	var r ran
+	var cool, heat bool
+	for i := range days * 8640 {
+		j.step(cool, heat, dt)
+		s = s.Step(a, raster(j.beer), cool, heat, dt)
+		wasCool, wasHeat := cool, heat
+		cool, heat = s.Demand == thermal.Cooling, s.Demand == thermal.Heating
+		if i < (days-1)*8640 {
+			continue
 		}
-		ran = ran || on
-		j.step(on, dt)
-		s = s.Step(at(target), j.beer, on && want == thermal.Cooling, on && want == thermal.Heating, dt)
-		if ran && !on {
-			beyond = max(beyond, units.Kelvins(float64(j.beer.Minus(target))*float64(toward)))
+		r.off = max(r.off, j.beer.Minus(a.CoolTo), a.CoolTo.Minus(j.beer))
+		if cool {
+			r.cooled += dt
+		}
+		if heat {
+			r.heated += dt
+		}
+		if cool && !wasCool {
+			r.cools++
+		}
+		if heat && !wasHeat {
+			r.heats++
 		}
 	}
-	t.Fatal("no second run within a day")
-	return s, 0
+	return s, r
 }
 
-func TestACoastIsLearntAndTheOvershootShrinks(t *testing.T) {
+func TestWhatIsLearntHoldsTheBeer(t *testing.T) {
 	for name, c := range map[string]struct {
-		j      jacket
-		want   thermal.Demand
-		toward units.Kelvins
+		j    jacket
+		off  units.Kelvins
+		heat bool // it is a beer that must be heated
 	}{
-		"cooling through a jacket": {jacket{beer: 19, wall: 19, power: -40, drift: 0.4}, thermal.Cooling, -1},
-		"heating through a belt":   {jacket{beer: 17, wall: 17, power: 40, drift: -0.4}, thermal.Heating, +1},
+		"cooling through a quick jacket": {jacket{cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}, 0.2, false},
+		"cooling through slow air":       {jacket{cool: -3, heat: 1, drift: 0.3, lag: 40 * time.Minute}, 0.25, false},
+		"heating through a belt":         {jacket{cool: -4, heat: 1.5, drift: -0.3, lag: 10 * time.Minute}, 0.25, true},
+		"a big tank":                     {jacket{cool: -0.6, heat: 0.3, drift: 0.05, lag: 10 * time.Minute}, 0.2, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := thermal.State{}
-			s, first := cycle(t, s, &c.j, c.want, c.toward)
-			var last units.Kelvins
-			for range 8 {
-				s, last = cycle(t, s, &c.j, c.want, c.toward)
+			c.j.beer = 18
+			_, r := run(thermal.State{}, at(18), &c.j, 3)
+			t.Logf("%v off at most, %d starts of cooling, %d of heat", r.off.Fixed(2), r.cools, r.heats)
+			if r.off > c.off {
+				t.Errorf("%v off, want %v", r.off, c.off)
 			}
-			t.Logf("overshoot %v at first, %v after eight lessons", first.Fixed(2), last.Fixed(2))
-			if first < 0.3 {
-				t.Fatalf("the model overshoots by %v only; there is nothing to learn", first)
-			}
-			if last > first/2 {
-				t.Errorf("overshoot %v at first, still %v after eight more runs", first, last)
-			}
-			coast := s.Cool
-			if c.toward > 0 {
-				coast = s.Heat
-			}
-			if coast.Lessons < 8 || coast.Learned[thermal.Holding] <= 0 || coast.Learned[thermal.Ramping] != 0 {
-				t.Errorf("learnt %+v", coast)
+			if c.heat && r.cooled > 0 || !c.heat && r.heated > 0 {
+				t.Errorf("cooled for %v and heated for %v", r.cooled, r.heated)
 			}
 		})
 	}
 }
 
-// lesson shows the thermostat one run of cooling and a coast to a low.
-func lesson(s thermal.State, coast units.Kelvins, between func(thermal.State) thermal.State) thermal.State {
-	const dt = time.Minute
-	s = s.Step(at(18), 18, true, false, dt)
-	s = s.Step(at(18), 18, false, false, dt)
-	s = s.Step(at(18), units.Celsius(18).Plus(-coast), false, false, dt)
-	if between != nil {
-		s = between(s)
+func TestACompressorStartsMoreRarely(t *testing.T) {
+	j := jacket{beer: 12, cool: -3, drift: 0.4, lag: 20 * time.Minute}
+	a := thermal.Aim{CoolTo: 12, HeatTo: 12, MayCool: true, MayHeat: true}
+	k := j
+	_, valve := run(thermal.State{}, a, &j, 3)
+	a.Sparing, a.CoolRun = true, 3*time.Minute
+	s, compressor := run(thermal.State{}, a, &k, 3)
+	if compressor.cools*2 > valve.cools || compressor.cools == 0 {
+		t.Errorf("a compressor starts %d times a day, a valve %d times", compressor.cools, valve.cools)
 	}
-	for range 30 {
-		s = s.Step(at(18), units.Celsius(18).Plus(-coast), false, false, dt)
-	}
-	return s
-}
-
-func TestLessons(t *testing.T) {
-	for name, c := range map[string]struct {
-		coast   units.Kelvins
-		between func(thermal.State) thermal.State
-		want    units.Kelvins
-		lessons int
-	}{
-		"the first coast counts for three tenths": {0.5, nil, 0.15, 1},
-		"a coast of a broken probe is bounded":    {40, nil, 1.5, 1},
-		"a coast without a temperature is no lesson": {0.5, func(s thermal.State) thermal.State {
-			return s.Blind()
-		}, 0, 0},
-		"a coast into another regime is no lesson": {0.5, func(s thermal.State) thermal.State {
-			a := at(18)
-			a.Regime = thermal.Ramping
-			return s.Step(a, 17.5, false, false, time.Minute)
-		}, 0, 0},
-		"a coast that ends in another run is no lesson": {0.5, func(s thermal.State) thermal.State {
-			return s.Step(at(18), 17.5, true, false, time.Minute)
-		}, 0, 1}, // the second run gives its own: none
-	} {
-		t.Run(name, func(t *testing.T) {
-			s := lesson(thermal.State{}, c.coast, c.between)
-			if got := s.Cool.Learned[thermal.Holding]; got < c.want-1e-9 || got > c.want+1e-9 || s.Cool.Lessons != c.lessons {
-				t.Errorf("learnt %v in %d lessons, want %v in %d", got, s.Cool.Lessons, c.want, c.lessons)
-			}
-		})
+	if s.Spare < 0.5 || s.Spare > 3 {
+		t.Errorf("it may swing by %v K", s.Spare)
 	}
 }
 
-func TestACoastThatGoesOnForHoursIsNoLesson(t *testing.T) {
-	s := thermal.State{}
-	s = s.Step(at(18), 18, true, false, time.Minute)
-	s = s.Step(at(18), 18, false, false, time.Minute)
-	beer := units.Celsius(18)
-	for range 5 * 60 { // a cold night, not the jacket
-		beer = beer.Plus(-0.01)
-		s = s.Step(at(18), beer, false, false, time.Minute)
+func TestAMovingAimIsLedByTheLag(t *testing.T) {
+	j := jacket{beer: 20, cool: -4, drift: 0.2, lag: 20 * time.Minute}
+	const dt = 10 * time.Second
+	var s thermal.State
+	a := thermal.Aim{CoolTo: 20, HeatTo: -2, MayCool: true, Rate: -1, End: 2, Regime: thermal.Ramping, Under: 0.1}
+	cool, low := false, units.Celsius(20)
+	for i := range 30 * 360 {
+		j.step(cool, false, dt)
+		a.CoolTo = max(2, units.Celsius(20-float64(i)/360))
+		if a.CoolTo == a.End {
+			a.Rate = 0
+		}
+		s = s.Step(a, raster(j.beer), cool, false, dt)
+		cool = s.Demand == thermal.Cooling
+		low = min(low, j.beer)
+		if trails := j.beer.Minus(a.CoolTo); i > 2*360 && trails > 0.3 {
+			t.Fatalf("after %d h the beer trails its ramp by %v K", i/360, trails)
+		}
 	}
-	for range 30 {
-		s = s.Step(at(18), beer, false, false, time.Minute)
-	}
-	if s.Cool.Lessons != 0 || s.Cool.Watching {
-		t.Errorf("learnt %+v", s.Cool)
-	}
-}
-
-func TestWhileItCoastsNoRelayIsWanted(t *testing.T) {
-	s := thermal.State{}
-	s = s.Step(at(18), 18.1, true, false, time.Minute)
-	s = s.Step(at(18), 18.1, false, false, time.Minute)
-	// Somebody lowers the target: the old run still works on the beer.
-	s = s.Step(at(17.6), 18, false, false, time.Minute)
-	if s.Demand != thermal.Nothing {
-		t.Errorf("wants %q while the last run still cools", s.Demand)
-	}
-	for range 20 {
-		s = s.Step(at(17), 18, false, false, time.Minute)
-	}
-	if s.Demand != thermal.Cooling {
-		t.Errorf("wants %q after the coast, the beer 1 K too warm", s.Demand)
+	if low < 1.8 {
+		t.Errorf("%v, which is an undershoot", low)
 	}
 }
 
 func TestBlindWantsNothing(t *testing.T) {
+	j := jacket{beer: 18, cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}
+	learnt, _ := run(thermal.State{}, at(18), &j, 2)
 	for _, d := range []thermal.Demand{thermal.Nothing, thermal.Heating, thermal.Cooling} {
-		s := thermal.State{Demand: d, Cool: thermal.Coast{Clean: true, Learned: [2]units.Kelvins{0.4, 0}}}.Blind()
-		if s.Demand != thermal.Nothing || s.Cool.Clean || s.Heat.Clean {
-			t.Errorf("blind while %q: %+v", d, s)
+		learnt.Demand = d
+		s := learnt.Blind()
+		if s.Demand != thermal.Nothing || s.Response.Rates().Known {
+			t.Errorf("blind while %q: %q, %+v", d, s.Demand, s.Response.Rates())
 		}
-		if s.Cool.Learned[0] != 0.4 {
-			t.Errorf("what was learnt is gone: %+v", s.Cool)
+		was, now := learnt.Response.Rates(), s.Step(at(18), 18, false, false, time.Minute).Response.Rates()
+		if now.Cool != was.Cool || now.CoolLag != was.CoolLag || now.CoolLearnt != was.CoolLearnt {
+			t.Errorf("what was learnt is gone: %+v, then %+v", was, now)
 		}
 	}
 }
 
 func TestAfterAStartNothingCoasts(t *testing.T) {
-	s := thermal.State{Demand: thermal.Cooling, Cool: thermal.Coast{WasOn: true, Learned: [2]units.Kelvins{0.2, 0}, Lessons: 3}}.Started()
-	if s.Demand != thermal.Nothing || s.Cool.Lessons != 3 || s.Cool.Learned[thermal.Holding] != 0.2 {
-		t.Errorf("%+v", s)
+	j := jacket{beer: 18, cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}
+	s, _ := run(thermal.State{}, at(18), &j, 2)
+	s.Demand = thermal.Cooling
+	s = s.Started()
+	if s.Demand != thermal.Nothing {
+		t.Errorf("wants %q", s.Demand)
 	}
 	if s = s.Step(at(18), 19, false, false, time.Minute); s.Demand != thermal.Cooling {
 		t.Errorf("wants %q after a start, the beer 1 K too warm", s.Demand)

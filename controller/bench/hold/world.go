@@ -59,6 +59,7 @@ type score struct {
 	rms                    float64 // K, of the true beer
 	heatStarts, coolStarts int
 	heat, cold             float64 // J
+	kept                   float64 // J that the vessel holds more at the end
 	steps                  int
 }
 
@@ -81,6 +82,7 @@ func (s *score) done(from, to plant.Ledger) {
 		s.rms = math.Sqrt(s.rms / float64(s.steps))
 	}
 	s.heat, s.cold = to.Heater-from.Heater, to.Cooled-from.Cooled
+	s.kept = to.Held - from.Held
 }
 
 // driver decides what comes next, after a step with the given levels.
