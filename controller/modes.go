@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -77,6 +78,18 @@ func (r *run) unlock(who string) (Reason, bool) {
 	}
 	r.s.Full = true
 	return taken(CodeUnlocked)
+}
+
+// forget begins to learn the vessel anew: another tank, pump, heater or fridge.
+func (r *run) forget(who string) (Reason, bool) {
+	if who == "" {
+		return refused(CodeNobody)
+	}
+	r.s.Thermal, r.s.Balance, r.s.Pace = thermal.State{}, thermal.Balance{}, thermal.Pace{}
+	if r.s.Batch.Pitched { // what the yeast was worth so far is lost with it
+		r.s.Balance = r.s.Balance.Gap(unknownGap, r.vat())
+	}
+	return taken(CodeForgotten)
 }
 
 // dry tells whether the tank may be empty.

@@ -91,3 +91,29 @@ func TestAFermentingBeerIsNeverDry(t *testing.T) {
 	d.restart(controller.Outage{Known: true, Length: time.Minute})
 	d.until(2*time.Hour, func() bool { return d.out.Outputs.Heat })
 }
+
+// Another tank, pump or fridge: what was learnt of the old one is forgotten when a
+// named person says so, and by nothing else.
+func TestWhatWasLearntIsForgottenOnOrder(t *testing.T) {
+	d := brewing(t)
+	for range 6 {
+		d.beer = d.beer.Plus(0.3)
+		d.run(30 * time.Minute)
+		d.beer = d.beer.Plus(-0.3)
+		d.run(30 * time.Minute)
+	}
+	learnt := d.out.Decision.Response
+	if !learnt.Known || learnt.HeatLearnt == 0 {
+		t.Fatalf("nothing is learnt: %+v", learnt)
+	}
+	if a := d.tell(controller.Verb{Kind: controller.Forget}); !a.Taken {
+		t.Errorf("%+v", a)
+	}
+	if now := d.out.Decision.Response; now.HeatLearnt != 0 || now.Heat == learnt.Heat {
+		t.Errorf("still known: %+v", now)
+	}
+	d.step(controller.Order{ID: "nobody", Do: controller.Verb{Kind: controller.Forget}})
+	if a := d.out.Answers; len(a) != 1 || a[0].Taken {
+		t.Errorf("nobody in particular may have it forgotten: %+v", a)
+	}
+}

@@ -35,13 +35,14 @@ const (
 	Done        VerbKind = "done"        // the job of a reminder is done
 	Skip        VerbKind = "skip"        // and this one will not be
 	Unlock      VerbKind = "unlock"      // the tank is full: heat may be used
+	Forget      VerbKind = "forget"      // the vessel has changed: what was learnt of it counts no more
 )
 
 // VerbKinds lists every order.
 func VerbKinds() []VerbKind {
 	return []VerbKind{
 		Start, PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, SetTarget, Mark,
-		Acknowledge, Shelve, EndCold, EndOff, SetMode, Adopt, Done, Skip, Unlock,
+		Acknowledge, Shelve, EndCold, EndOff, SetMode, Adopt, Done, Skip, Unlock, Forget,
 	}
 }
 
@@ -101,7 +102,7 @@ func ParseVerb(words []string) (Verb, error) {
 	kind, rest := VerbKind(words[0]), strings.Join(words[1:], " ")
 	v := Verb{Kind: kind}
 	switch kind {
-	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff, Unlock:
+	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff, Unlock, Forget:
 		if rest != "" {
 			return v, badOrder("%s takes nothing more, not %q", kind, rest)
 		}

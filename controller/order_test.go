@@ -48,6 +48,7 @@ func TestParseVerb(t *testing.T) {
 		"done 2 with 10 points":       {Kind: controller.Done, Job: 2, Points: 10},
 		"skip 12":                     {Kind: controller.Skip, Job: 12},
 		"unlock":                      {Kind: controller.Unlock},
+		"forget":                      {Kind: controller.Forget},
 		"mode cleaning 90 min":        {Kind: controller.SetMode, Mode: controller.Cleaning, For: 90 * time.Minute},
 	} {
 		got, err := controller.ParseVerb(strings.Split(text, " "))

@@ -70,6 +70,8 @@ func (r *run) order(o *Order) (Reason, bool) {
 		return r.answerAlarm(o)
 	case Unlock:
 		return r.unlock(o.Who)
+	case Forget:
+		return r.forget(o.Who)
 	case PitchedNow, Sample, Confirm, Arm, AdvanceNow, Return, Pause, Resume, Mark, EndCold, EndOff, Adopt, Done, Skip:
 		if r.stage() == nil {
 			return refused(CodeNoBatch)

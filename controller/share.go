@@ -33,6 +33,11 @@ type Turn struct {
 // compressor runs, short against the hours in which beer moves.
 const slice = 20 * time.Minute
 
+// startEvery is the shortest time between two starts of a shared compressor: six an
+// hour are the usual limit of a hermetic one (from memory). Vessels that want a little
+// each are so served together.
+const startEvery = 10 * time.Minute
+
 // Started is the plant after any start of the program: its compressor counts as
 // just stopped.
 func (s PlantState) Started() PlantState {
@@ -94,8 +99,11 @@ func Share(p *Plant, s PlantState, elapsed time.Duration, wants []Outputs) (Plan
 
 func (p *Plant) serves(i int) bool { return i < len(p.Serves) && p.Serves[i] }
 
-// mayStart tells whether the compressor's rest is over.
+// mayStart tells whether the compressor has rested and is not started too often.
 func (s PlantState) mayStart(p *Plant) bool {
+	if p.Chiller.Profile == guard.Compressor && s.Chiller.Worked && s.Chiller.LastRun+s.Chiller.For < startEvery {
+		return false
+	}
 	return !p.Chiller.Fitted || guard.State{Cool: s.Chiller}.Decide(guard.Relay{}, p.Chiller, guard.Wish{Cool: true}).Cool
 }
 

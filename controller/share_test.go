@@ -202,3 +202,32 @@ func checkShared(t *rapid.T, p *controller.Plant, wants, got outs) (served int, 
 	}
 	return served, called
 }
+
+// Vessels that want a little each, one after another, do not start the compressor
+// more than six times an hour, and a pump may start as its own times allow.
+func TestASharedCompressorIsNotStartedTooOften(t *testing.T) {
+	for name, c := range map[string]struct {
+		chiller     guard.Relay
+		least, most int
+	}{
+		"a compressor": {guard.Of(guard.Compressor), 4, 6},
+		"a pump":       {guard.Of(guard.Pump), 7, 60},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := cellar(3, 0)
+			p.Chiller = c.chiller
+			s, _ := share(p, controller.PlantState{}, 10*time.Minute, outs{hold, hold, hold})
+			before := s.Chiller.Switches
+			for i := range 360 { // an hour; each for 20 s in turn, with a pause after
+				wants := outs{hold, hold, hold}
+				if i%4 < 2 {
+					wants[i/4%3] = cold
+				}
+				s, _ = controller.Share(p, s, 10*time.Second, wants)
+			}
+			if n := int(s.Chiller.Switches - before); n < c.least || n > c.most {
+				t.Errorf("%d starts in an hour, want %d to %d", n, c.least, c.most)
+			}
+		})
+	}
+}

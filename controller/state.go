@@ -217,7 +217,8 @@ type Decision struct {
 	Surround  Thermometer
 	Ambient   Thermometer
 	Gravity   Gravity
-	Heat      thermal.Heat // the yeast's, as the balance sees it; Off says why it means nothing
+	Heat      thermal.Heat  // the yeast's, as the balance sees it; Off says why it means nothing
+	Response  thermal.Rates // how the vessel answers its relays, as it was learnt
 	Alarms    []alarms.Entry
 	Reasons   []Reason
 	NeedsWhat string      // what only a person can give, in words; empty = nothing

@@ -149,6 +149,7 @@ const (
 	CodeOverfull         Code = "overfull"
 	CodeAddedTooMuch     Code = "added-too-much"
 	CodeUnlocked         Code = "unlocked"
+	CodeForgotten        Code = "forgotten"
 	CodeDry              Code = "dry"
 	CodeNoSuchJob        Code = "no-such-job"
 	CodeJobDone          Code = "job-done"
@@ -265,6 +266,7 @@ func sentences() map[Code]string {
 		CodeOverfull:         "{volume} in all is more than the vessel of {limit} can hold",
 		CodeAddedTooMuch:     "additions are worth 0 to {limit} in all",
 		CodeUnlocked:         "the tank is full: heat may be used",
+		CodeForgotten:        "what was learnt of the vessel is forgotten; it is learnt anew",
 		CodeDry:              "heat is wanted and locked: the tank may be empty; say pitched, mark fill or unlock",
 		CodeNoSuchJob:        "there is no such reminder; {open} are open, give the number of one",
 		CodeJobDone:          "done: {name}",

@@ -44,6 +44,7 @@ func tellCommand(e env) *cobra.Command {
   done [NUMBER], skip NUMBER  the job of a reminder is done, or will not be;
                               sugar: done 2 with "10 points"
   unlock                      the tank is full: heat may be used (after cleaning)
+  forget                      the vessel has changed: it is learnt anew
   acknowledge [ALARM]         an alarm, or all, is seen
   shelve ALARM for "2 h"      an alarm is silent for a time
   end-cold, end-off           the batch ends: temperature kept, or relays off

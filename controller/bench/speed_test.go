@@ -1,6 +1,7 @@
 package bench_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -79,4 +80,52 @@ func BenchmarkThreeWeeks(b *testing.B) {
 			b.Fatalf("ended in %s", tank.Out.Decision.Stage)
 		}
 	}
+}
+
+// BenchmarkCellar is one step of 64 vessels on a shared chiller, with a hydrometer's
+// reading every quarter of an hour each. The bar is 1 ms at the 99th percentile.
+func BenchmarkCellar(b *testing.B) {
+	const vessels = 64
+	rig := &bench.Rig{Shared: &controller.Plant{Serves: slices.Repeat([]bool{true}, vessels), AtOnce: 8}}
+	for i := range vessels {
+		one, tank := brewing(bench.Kinds()[i%3], plant.Typical(), uint64(i))
+		for one.Elapsed < time.Duration(20+i)*time.Hour {
+			one.Step(time.Minute)
+		}
+		for range i { // hydrometers do not speak together
+			one.Step(bench.Step)
+		}
+		rig.Tanks = append(rig.Tanks, tank)
+	}
+	states := make([]controller.State, vessels)
+	wants := make([]controller.Outputs, vessels)
+	var shared controller.PlantState
+	took := make([]time.Duration, 0, 1<<14)
+	for i, t := range rig.Tanks {
+		states[i] = t.State
+	}
+	for b.Loop() {
+		b.StopTimer()
+		inputs := make([]controller.Input, vessels)
+		for i, t := range rig.Tanks {
+			t.Beer.Advance(bench.Step, plant.Outputs{Heat: t.Driven.Heat, Cool: t.Driven.Cool})
+			inputs[i] = controller.Input{Elapsed: bench.Step, Actual: t.Driven, Readings: t.Sense(bench.Step)}
+		}
+		b.StartTimer()
+		before := b.Elapsed()
+		for i, t := range rig.Tanks {
+			var out controller.Outcome
+			states[i], out = controller.Step(t.Vessel, states[i], inputs[i])
+			wants[i] = out.Outputs
+		}
+		var outs []controller.Outputs
+		shared, outs = controller.Share(rig.Shared, shared, bench.Step, wants)
+		took = append(took, b.Elapsed()-before)
+		for i, t := range rig.Tanks {
+			t.Driven = outs[i]
+		}
+	}
+	slices.Sort(took)
+	b.ReportMetric(float64(took[len(took)*99/100].Microseconds()), "us-p99")
+	b.ReportMetric(float64(took[len(took)/2].Microseconds()), "us-p50")
 }
