@@ -178,12 +178,11 @@ func (r Response) look() Response {
 		heats = heats || r.Heat[i][0]+r.Heat[i][1] > 2*idle
 	}
 	bestCool, bestHeat := cooled[r.BestCool], heated[r.BestHeat]
-	for i := range r.Bank {
-		if i < coolLags {
-			r.Bank[i].look(seen, h, cooled[i], bestHeat, cools)
-		} else {
-			r.Bank[i].look(seen, h, bestCool, heated[i-coolLags], heats)
-		}
+	for i, arrived := range cooled {
+		r.Bank[i].look(seen, h, arrived, bestHeat, cools)
+	}
+	for i, arrived := range heated {
+		r.Bank[coolLags+i].look(seen, h, bestCool, arrived, heats)
 	}
 	r.BestCool, r.BestHeat = best(r.Bank[:coolLags]), best(r.Bank[coolLags:])
 	r.CoolLearnt = min(r.CoolLearnt+r.Cooled, oldest)
@@ -212,8 +211,8 @@ func best(bank []Guess) int {
 // The implicit form cannot overshoot.
 func pass(in *[2]float32, on, h, lag float64) float64 {
 	a, b := float64(in[0]), float64(in[1])
-	a += float64((on - a) * (h / (h + slower*lag)))
-	b += float64((a - b) * (h / (h + (1-slower)*lag)))
+	a += float64((on - a) * (h / (h + float64(slower*lag))))
+	b += float64((a - b) * (h / (h + float64((1-slower)*lag))))
 	in[0], in[1] = small(a), small(b)
 	return b * h
 }

@@ -76,10 +76,10 @@ func (r *Rates) play(a *Aim) float64 {
 				heat = 1
 			}
 		}
-		slowC += float64((cool - slowC) * (playStep / (playStep + slower*lagC)))
-		fastC += float64((slowC - fastC) * (playStep / (playStep + (1-slower)*lagC)))
-		slowH += float64((heat - slowH) * (playStep / (playStep + slower*lagH)))
-		fastH += float64((slowH - fastH) * (playStep / (playStep + (1-slower)*lagH)))
+		slowC += float64((cool - slowC) * (playStep / (playStep + float64(slower*lagC))))
+		fastC += float64((slowC - fastC) * (playStep / (playStep + float64((1-slower)*lagC))))
+		slowH += float64((heat - slowH) * (playStep / (playStep + float64(slower*lagH))))
+		fastH += float64((slowH - fastH) * (playStep / (playStep + float64((1-slower)*lagH))))
 		rate := float64(r.Drift) + float64(float64(r.Cool)*fastC) + float64(float64(r.Heat)*fastH)
 		beer += float64(rate * playStep)
 	}

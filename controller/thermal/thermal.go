@@ -158,7 +158,7 @@ func (r *Rates) cooling(a *Aim, beer units.Celsius, spare float64) say {
 		swing = spare
 	}
 	swing = max(swing, -float64(float64(r.Cool+r.Drift)*a.CoolRun.Hours()))
-	high := swing / 2
+	high := float64(swing / 2)
 	if a.Regime == Ramping {
 		high = min(high, plainSwing/2) // on its way down starts are spared less
 	}
@@ -189,7 +189,7 @@ func (r *Rates) cooling(a *Aim, beer units.Celsius, spare float64) say {
 // heating is the same the other way about.
 func (r *Rates) heating(a *Aim, beer units.Celsius, spare float64) say {
 	swing := max(heatSwing, float64(float64(r.Heat+r.Drift)*a.HeatRun.Hours()))
-	low := -swing / 2
+	low := -float64(swing / 2)
 	aside, astray := aside, astray
 	if a.Sparing {
 		// Where a compressor lets the beer swing far, heat does not come in between.

@@ -65,7 +65,7 @@ func TestDemand(t *testing.T) {
 
 // jacket is a vessel whose actuators work through a lagging jacket.
 type jacket struct {
-	beer, wall units.Celsius
+	beer       units.Celsius
 	cool, heat units.KelvinsPerHour // of the actuators, on the beer
 	drift      units.KelvinsPerHour
 	lag        time.Duration

@@ -85,28 +85,28 @@ func cellars() []cellar {
 	swing := func(c units.Celsius, k units.Kelvins) plant.Ambient {
 		return plant.Ambient{Mean: c, Swing: k, Coldest: 5 * time.Hour}
 	}
-	const min = time.Minute
+	const minute = time.Minute
 	list := []struct {
 		litres units.Litres
 		lag    time.Duration
 		cellar
 	}{
-		{20, 3 * min, cellar{means: fridge, room: still(21), target: 18, yeast: true}},
-		{60, 5 * min, cellar{means: fridge, room: swing(20, 3), target: 12, surround: true}},
-		{1000, 10 * min, cellar{means: fridge, room: still(16), target: 19, yeast: true}},
-		{20, 1 * min, cellar{means: glycol, room: swing(18, 4), target: 19}},
-		{60, 2 * min, cellar{means: glycol, room: still(20), target: 18, yeast: true, surround: true}},
-		{1000, 4 * min, cellar{means: glycol, room: still(15), target: 12, yeast: true}},
-		{20, 2 * min, cellar{means: heatOnly, room: swing(17, 2), target: 21}},
-		{60, 10 * min, cellar{means: heatOnly, room: still(8), target: 20, yeast: true}},
-		{1000, 5 * min, cellar{means: heatOnly, room: swing(12, 3), target: 20}},
-		{20, 3 * min, cellar{means: coldOnly, room: still(22), target: 12}},
-		{60, 1 * min, cellar{means: coldOnly, room: swing(22, 3), target: 10, yeast: true}},
-		{1000, 10 * min, cellar{means: coldOnly, room: still(24), target: 4, surround: true}},
-		{20, 5 * min, cellar{means: fridge, room: swing(19, 4), target: 18, door: 5 * time.Hour}},
-		{30, 10 * min, cellar{means: fridge, room: still(24), target: 4, door: 8 * time.Hour, surround: true, noise: plant.Typical()}},
-		{200, 10 * min, cellar{means: glycol, room: swing(18, 5), target: 18, noise: plant.Nasty()}},
-		{20, 3 * min, cellar{means: coldOnly, room: swing(23, 3), target: 18, yeast: true, door: 6 * time.Hour}},
+		{20, 3 * minute, cellar{means: fridge, room: still(21), target: 18, yeast: true}},
+		{60, 5 * minute, cellar{means: fridge, room: swing(20, 3), target: 12, surround: true}},
+		{1000, 10 * minute, cellar{means: fridge, room: still(16), target: 19, yeast: true}},
+		{20, 1 * minute, cellar{means: glycol, room: swing(18, 4), target: 19}},
+		{60, 2 * minute, cellar{means: glycol, room: still(20), target: 18, yeast: true, surround: true}},
+		{1000, 4 * minute, cellar{means: glycol, room: still(15), target: 12, yeast: true}},
+		{20, 2 * minute, cellar{means: heatOnly, room: swing(17, 2), target: 21}},
+		{60, 10 * minute, cellar{means: heatOnly, room: still(8), target: 20, yeast: true}},
+		{1000, 5 * minute, cellar{means: heatOnly, room: swing(12, 3), target: 20}},
+		{20, 3 * minute, cellar{means: coldOnly, room: still(22), target: 12}},
+		{60, 1 * minute, cellar{means: coldOnly, room: swing(22, 3), target: 10, yeast: true}},
+		{1000, 10 * minute, cellar{means: coldOnly, room: still(24), target: 4, surround: true}},
+		{20, 5 * minute, cellar{means: fridge, room: swing(19, 4), target: 18, door: 5 * time.Hour}},
+		{30, 10 * minute, cellar{means: fridge, room: still(24), target: 4, door: 8 * time.Hour, surround: true, noise: plant.Typical()}},
+		{200, 10 * minute, cellar{means: glycol, room: swing(18, 5), target: 18, noise: plant.Nasty()}},
+		{20, 3 * minute, cellar{means: coldOnly, room: swing(23, 3), target: 18, yeast: true, door: 6 * time.Hour}},
 	}
 	var out []cellar
 	for i, l := range list {

@@ -87,7 +87,6 @@ const (
 type crash struct {
 	took        time.Duration // from the order to within near of the end; 0 = never
 	undershoot  units.Kelvins
-	heat        float64 // J
 	shortest    time.Duration
 	shortestLow units.Kelvins
 }
