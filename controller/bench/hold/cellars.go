@@ -34,7 +34,7 @@ type cellar struct {
 	surround   bool          // there is a probe in the cabinet or on the jacket
 	noise      plant.Noise
 	seed       uint64
-	drawn      bool // by chance: it was not looked at while control was made
+	drawn      bool // by chance
 }
 
 // scaled gives a vessel of another size: what it holds grows with the litres, what
