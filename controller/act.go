@@ -27,7 +27,7 @@ func (r *run) thermostat() {
 	r.aim.MayCool = r.aim.MayCool && (r.v.Cool.Fitted || beer.Celsius >= r.aim.CoolTo.Plus(thermal.CoolBand))
 	r.aim.MayHeat = r.aim.MayHeat && (r.v.Heat.Fitted || beer.Celsius <= r.aim.HeatTo.Plus(-thermal.HeatBand))
 	r.aim.Both = r.v.Cool.Fitted && r.v.Heat.Fitted
-	r.s.Thermal = r.s.Thermal.Step(r.aim, beer.Celsius, r.s.Guard.Cool.On, r.s.Guard.Heat.On, r.elapsed)
+	r.s.Thermal.Step(&r.aim, beer.Celsius, r.s.Guard.Cool.On, r.s.Guard.Heat.On, r.elapsed)
 	r.wish.Heat = r.s.Thermal.Demand == thermal.Heating
 	r.wish.Cool = r.s.Thermal.Demand == thermal.Cooling
 }
@@ -118,7 +118,7 @@ func (r *run) zoneNames() string {
 // be out of its well.
 func (r *run) watchRuns(beer Thermometer) {
 	g := &r.s.Guard
-	r.s.Watch = r.s.Watch.Step(watch.Input{
+	r.s.Watch.Step(&watch.Input{
 		Beer: beer.Celsius, Known: beer.Usable() && r.kind() != Fill, Heat: r.in.Actual.Heat, Cool: r.in.Actual.Cool,
 		Elapsed: r.elapsed, Age: r.s.Age, HeatSwitches: g.Heat.Switches, CoolSwitches: g.Cool.Switches,
 	})

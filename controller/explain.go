@@ -30,8 +30,7 @@ func (r *run) explain() {
 		d.Rejected.Why = r.s.Batch.Tally.Why
 	}
 	r.reasons = append(r.reasons, r.explainRelays())
-	d.Heat = r.heat()
-	d.Response = r.s.Thermal.Response.Rates()
+	d.Heat = r.s.Heat
 	if r.iced < r.floor {
 		r.reasons = append(r.reasons, why(CodeFreezeFloor, num("target", float64(r.iced), InCelsius), num("floor", float64(r.floor), InCelsius)))
 	}
@@ -50,7 +49,7 @@ func (r *run) explain() {
 
 // picture is the gravity as a person wants it: true gravities.
 func (r *run) picture() Gravity {
-	e := r.s.Gravity.Est
+	e := &r.s.Gravity.Est
 	if !e.Known {
 		return Gravity{}
 	}
@@ -82,7 +81,7 @@ func (r *run) explainStage(st *Stage) Reason {
 }
 
 func (r *run) waitsFor(c *Condition, l Leaf) Reason {
-	e := r.s.Gravity.Est
+	e := &r.s.Gravity.Est
 	switch c.Kind {
 	case PointsLeft:
 		if !e.Known {

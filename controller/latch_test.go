@@ -241,7 +241,7 @@ func TestAFermentingBeerWithoutAProbe(t *testing.T) {
 		"a lager below 12 C":                {func(d *desk) { d.beer = 11; d.drift(30*time.Minute, 0.01) }, false},
 		"a beer in its rest":                {func(d *desk) { d.must(verb(controller.AdvanceNow)) }, false},
 		"a day that nobody saw":             {func(d *desk) { d.s.Watch.Duty = seen.Duty{} }, false},
-		"a day that took no cooling at all": {func(d *desk) { d.s.Watch.Duty.On = [24]float64{} }, false},
+		"a day that took no cooling at all": {func(d *desk) { d.s.Watch.Duty.On = [24]float32{} }, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := brewing(t)
@@ -317,7 +317,8 @@ func TestContactsThatAreMeasured(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			d := brewing(t)
 			d.dt, d.v.Step = 3*time.Second, 3*time.Second
-			d.beer = 19
+			d.beer = 19.1
+			d.run(10 * time.Minute)
 			if name == "the closed one is commanded closed" {
 				d.beer = 17
 				d.until(time.Hour, func() bool { return d.out.Outputs.Heat })
@@ -357,7 +358,7 @@ func TestRelaysThatWear(t *testing.T) {
 	d.run(10 * time.Minute)
 	d.v.Cool.MinOff = 3 * time.Minute // as short as a site may make it
 	for i := range 30 {
-		d.beer = 19.3 - units.Celsius(i%2)/2
+		d.beer = 20 - units.Celsius(i%2)*1.1
 		d.drift(3*time.Minute, 0)
 	}
 	if d.run(10 * time.Minute); !d.s.Alarms.Raised(alarms.ManyStarts) {

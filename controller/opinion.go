@@ -56,13 +56,14 @@ const lagLearnt = time.Hour
 
 // opinion feeds the balance and compares it with the hydrometer.
 func (r *run) opinion() {
+	response := &r.out.Decision.Response
+	*response = r.s.Thermal.Response.Rates()
 	if r.s.Mode != InBatch || r.sch == nil || !r.s.Full && !r.s.Batch.Pitched {
-		r.s.Balance = r.s.Balance.Rested()
+		r.s.Balance, r.s.Heat = r.s.Balance.Rested(), r.heat()
 		return
 	}
 	beer := r.s.Sense.Beer
 	around, lag := r.around(), time.Duration(0)
-	response := r.s.Thermal.Response.Rates()
 	if response.Known && response.CoolLearnt > lagLearnt && !r.inAir() {
 		lag = response.CoolLag
 	}
@@ -82,6 +83,9 @@ func (r *run) opinion() {
 	}
 	if r.tick() {
 		r.compare()
+	}
+	if r.tick() || r.s.Heat == (thermal.Heat{}) {
+		r.s.Heat = r.heat()
 	}
 }
 

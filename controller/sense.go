@@ -56,7 +56,9 @@ func (r *run) sense() {
 	for i, id := range r.v.Probes.wells() {
 		was := s.Wells[i].Sound()
 		s.Wells[i] = r.thermometer(s.Wells[i], id, inBeer)
-		r.tellProbe(id, s.Wells[i], was)
+		if s.Wells[i].Sound() != was {
+			r.tellProbe(id, &s.Wells[i])
+		}
 	}
 	s.Surround = r.thermometer(s.Surround, r.v.Probes.Surround, outside)
 	s.Ambient = r.thermometer(s.Ambient, r.v.Probes.Ambient, outside)
@@ -72,13 +74,13 @@ func (r *run) inBeer() sense.Place {
 	return sense.Place{Lowest: beerLowest, Highest: beerHighest, Slow: true, Coarse: r.v.Coarse, Handled: handled, Stale: r.stale()}
 }
 
-func (r *run) tellProbe(id ProbeID, t Thermometer, was bool) {
-	switch now := t.Sound(); {
-	case was && !now:
-		r.event(Event{Kind: ProbeLost, Probe: id, Reason: Reason{Code: CodeProbeLost, Name: string(t.Fault), Numbers: []Number{num("age", t.Age.Seconds(), InTime)}}})
-	case !was && now:
+// tellProbe says that a probe was lost or is back.
+func (r *run) tellProbe(id ProbeID, t *Thermometer) {
+	if t.Sound() {
 		r.event(Event{Kind: ProbeBack, Probe: id, Reason: why(CodeProbeBack, num("beer", float64(t.Celsius), InCelsius))})
+		return
 	}
+	r.event(Event{Kind: ProbeLost, Probe: id, Reason: Reason{Code: CodeProbeLost, Name: string(t.Fault), Numbers: []Number{num("age", t.Age.Seconds(), InTime)}}})
 }
 
 // beer says what control goes by. A change of probe is no movement of the beer.
@@ -143,7 +145,8 @@ func (r *run) gravity() {
 		return
 	}
 	beer := r.s.Sense.Beer
-	r.s.Gravity = r.s.Gravity.Advance(r.elapsed, float64(beer.Celsius), beer.Usable(), r.prior)
+	r.s.Gravity.Hurried = r.in.Hurried
+	r.s.Gravity.Advance(r.elapsed, float64(beer.Celsius), beer.Usable(), r.prior)
 	r.recalibrate()
 	r.s.Batch.Tally = r.s.Batch.Tally.At(r.s.Gravity.Now)
 	for i := range r.in.Readings {

@@ -41,6 +41,9 @@ type Input struct {
 	// Quiet is set in the hours in which nobody wants to be woken: what can wait
 	// for the morning waits.
 	Quiet bool
+	// Hurried is set where many vessels share a processor and it is the turn of another
+	// one: what takes long, the fit of the gravity, waits for a later step.
+	Hurried bool
 }
 
 // Contact is what is measured of a relay's contact.
@@ -70,6 +73,7 @@ type State struct {
 	Gravity gravity.State
 	Thermal thermal.State
 	Balance thermal.Balance // of the vessel's heat
+	Heat    thermal.Heat    // what it came to, some minutes ago
 	Guard   guard.State
 	Alarms  alarms.State
 	Answers []Answer // to the newest orders, so that the same ID twice gets the same answer

@@ -67,7 +67,7 @@ func (s State) Step(causes []Cause, elapsed time.Duration, quiet bool) (State, [
 			continue // of a version that knew it; nothing can raise it now
 		}
 		cause, stands := find(causes, e.ID)
-		e, change, keep := e.step(row, cause, stands, elapsed, quiet)
+		e, change, keep := e.step(&row, cause, stands, elapsed, quiet)
 		changes = append(changes, change...)
 		if keep {
 			list = append(list, e)
@@ -78,7 +78,7 @@ func (s State) Step(causes []Cause, elapsed time.Duration, quiet bool) (State, [
 		if !known || s.index(c.ID) >= 0 {
 			continue
 		}
-		e, change, _ := Entry{ID: c.ID, Phase: Pending}.step(row, c, true, 0, quiet)
+		e, change, _ := Entry{ID: c.ID, Phase: Pending}.step(&row, c, true, 0, quiet)
 		changes = append(changes, change...)
 		list = append(list, e)
 	}
@@ -105,9 +105,9 @@ func firstOut(before, now []Entry) []Entry {
 	return now
 }
 
-func (r Row) waits(quiet bool) bool { return quiet && !r.Wakes }
+func (r *Row) waits(quiet bool) bool { return quiet && !r.Wakes }
 
-func (e Entry) step(row Row, cause Cause, stands bool, elapsed time.Duration, quiet bool) (Entry, []Change, bool) {
+func (e Entry) step(row *Row, cause Cause, stands bool, elapsed time.Duration, quiet bool) (Entry, []Change, bool) {
 	e.Shelved = max(0, e.Shelved-elapsed)
 	if stands == e.Gone {
 		e.Gone, e.For = !stands, 0
@@ -141,7 +141,7 @@ func (e Entry) step(row Row, cause Cause, stands bool, elapsed time.Duration, qu
 }
 
 // gone is an alarm whose cause does not stand.
-func (e Entry) gone(row Row) (Entry, []Change, bool) {
+func (e Entry) gone(row *Row) (Entry, []Change, bool) {
 	switch {
 	case e.Phase == Pending, e.Phase == Suppressed:
 		return e, nil, false

@@ -112,7 +112,7 @@ func (s State) watchHold(x float64) (State, bool) {
 }
 
 // lively tells whether the device is one that moves at all.
-func (s State) lively() bool {
+func (s *State) lively() bool {
 	for _, l := range s.Levels[max(0, len(s.Levels)-6):] {
 		if !l.Hand && l.Rough > lively {
 			return true
@@ -140,7 +140,7 @@ func (s State) since(from time.Duration) State {
 
 // judge holds a reading of the device against what is promised: the newest ones,
 // and the fall since.
-func (s State) judge(x float64) (promised float64, v Verdict) {
+func (s *State) judge(x float64) (promised float64, v Verdict) {
 	m, at, n := s.newest()
 	if n < 2 {
 		return s.judgeAfterSilence(x)
@@ -166,7 +166,7 @@ func (s State) judge(x float64) (promised float64, v Verdict) {
 	return promised, Accepted
 }
 
-func (s State) judgeAfterSilence(x float64) (float64, Verdict) {
+func (s *State) judgeAfterSilence(x float64) (float64, Verdict) {
 	ref, at, known := s.reference()
 	if !known {
 		return x, Accepted
@@ -183,7 +183,7 @@ func (s State) judgeAfterSilence(x float64) (float64, Verdict) {
 
 // newest is the median of the newest two hours, with its time, or of the newest
 // few where there are not enough.
-func (s State) newest() (m, at float64, n int) {
+func (s *State) newest() (m, at float64, n int) {
 	from := int64((s.Now - levelLength) / binLength)
 	if n := len(s.Bins); n >= fewest && s.Bins[n-fewest].At < from {
 		from = s.Bins[n-fewest].At
@@ -201,7 +201,7 @@ func (s State) newest() (m, at float64, n int) {
 	return m, at, n
 }
 
-func (s State) scatter(m float64) float64 {
+func (s *State) scatter(m float64) float64 {
 	sum := 0.0
 	for _, b := range s.Bins {
 		sum += math.Abs(b.Sum/float64(b.N) - m)
@@ -209,7 +209,7 @@ func (s State) scatter(m float64) float64 {
 	return sum / float64(max(1, len(s.Bins)))
 }
 
-func (s State) judgeHand(x float64) Verdict {
+func (s *State) judgeHand(x float64) Verdict {
 	ref, at, known := s.reference()
 	if !known {
 		return Accepted
@@ -229,7 +229,7 @@ func (s State) judgeHand(x float64) Verdict {
 }
 
 // reference is the newest figure that a reading can be held against.
-func (s State) reference() (float64, time.Duration, bool) {
+func (s *State) reference() (float64, time.Duration, bool) {
 	if len(s.Bins) > 0 {
 		if m, n := s.median(0); n > 0 {
 			return m, s.Last, true

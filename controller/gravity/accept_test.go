@@ -197,7 +197,7 @@ func TestSamplesAlone(t *testing.T) {
 	b.run(40 * time.Hour)
 	b.sample(b.truth())
 	b.run(37 * time.Hour)
-	b.s = b.s.Advance(time.Minute, 19, true, b.p)
+	b.s.Advance(time.Minute, 19, true, b.p)
 	if b.s.NetChange(48 * time.Hour).Known {
 		t.Error("a sample of the day before yesterday judges today")
 	}

@@ -57,7 +57,7 @@ func (b *beer) left() float64 { return b.truth() - b.end }
 // run lets time pass in steps of a minute.
 func (b *beer) run(d time.Duration) {
 	for range int(d / time.Minute) {
-		b.s = b.s.Advance(time.Minute, b.celsius, true, b.p)
+		b.s.Advance(time.Minute, b.celsius, true, b.p)
 		if b.s.Now >= b.next {
 			b.next = b.s.Now + b.every
 			if !b.mute {

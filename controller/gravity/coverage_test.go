@@ -167,7 +167,7 @@ func FuzzHostileReadings(f *testing.F) {
 		for i := 0; len(tape) > 0; i++ {
 			switch x := next(); {
 			case x < 150:
-				s = s.Advance(time.Duration(x)*time.Minute, float64(next())/5-5, next()%4 > 0, p) // the caller lets no other beer through
+				s.Advance(time.Duration(x)*time.Minute, float64(next())/5-5, next()%4 > 0, p) // the caller lets no other beer through
 			case x < 230:
 				var v gravity.Verdict
 				s, v = s.Take(gravity.Reading{Points: hostile(next()) + float64(next())/8, Hand: x%5 == 0, Uncorrected: x%3 == 0}, p)

@@ -64,7 +64,8 @@ type part struct {
 }
 
 // start is where the search for one shape begins: where it ended the last time.
-type start struct{ Drop, Middle, Rate, Form float64 }
+// The unknowns that no equation gives at once come first.
+type start [uOffset]float32
 
 // fit is the work space of one estimate.
 type fit struct {
@@ -235,7 +236,9 @@ func (f *fit) run(was [sizes]float64, live uint64, from [many]start) []part {
 			f.starts[i] = start{}
 			continue
 		}
-		f.starts[i] = start{round(got[uDrop]), round(got[uMiddle]), round(got[uRate]), round(got[uForm])}
+		for u := range f.starts[i] {
+			f.starts[i][u] = float32(round(got[u]))
+		}
 		f.take(i, h, usual, &got, &e)
 		f.look(h, &got)
 		for z := range sizes {
@@ -254,7 +257,9 @@ func (f *fit) begin(h *shape, z int, from start) vector {
 	x[uMiddle], x[uForm] = f.guess(), h.form
 	x[uDrop], _ = f.expected(h)
 	if from != (start{}) {
-		x[uDrop], x[uMiddle], x[uRate], x[uForm] = from.Drop, from.Middle, from.Rate, from.Form
+		for u := range from {
+			x[u] = float64(from[u])
+		}
 	}
 	x[uDrop], x[uMiddle] = max(leastDrop, x[uDrop]), min(300, max(4, x[uMiddle]))
 	return x

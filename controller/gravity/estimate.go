@@ -24,7 +24,7 @@ const (
 
 // expected gives the end that the brewer expects, in the device's frame, and its
 // variance.
-func (s State) expected(p Prior) Belief {
+func (s *State) expected(p Prior) Belief {
 	sd := p.SD * max(1, s.Wider)
 	b := Belief{Mean: p.Final - s.Lower, Var: float64(sd * sd)}
 	if !s.allHand() {
@@ -35,7 +35,7 @@ func (s State) expected(p Prior) Belief {
 }
 
 // estimate makes the picture anew. Between two fits, an hour apart, the beer goes
-// on along the curve.
+// on along the curve, and so it does while a fit waits for its turn.
 func (s State) estimate(p Prior, anew bool) State {
 	level, known := s.level()
 	if !known {
@@ -43,11 +43,12 @@ func (s State) estimate(p Prior, anew bool) State {
 		return s
 	}
 	s = s.moving()
-	if s.Est.Known && !anew && s.Now-s.FitAt < fitEvery {
+	s.FitDue = s.FitDue || anew || !s.Est.Known || s.Now-s.FitAt >= fitEvery
+	if s.Est.Known && (s.Hurried || !s.FitDue) {
 		s = s.along(level)
 	} else {
 		s = s.picture(level, p)
-		s.FitAt = s.Now
+		s.FitAt, s.FitDue = s.Now, false
 	}
 	s.Est.Ready = s.ready()
 	return s
@@ -152,7 +153,7 @@ func (e Estimate) bounded(level float64) Estimate {
 }
 
 // parts fits the curve to the levels.
-func (s State) parts(p Prior) ([]part, *fit) {
+func (s *State) parts(p Prior) ([]part, *fit) {
 	now := (s.Now - s.PitchedAt).Hours()
 	if !s.Pitched || now < 1 {
 		return nil, nil
@@ -179,7 +180,7 @@ func (s State) parts(p Prior) ([]part, *fit) {
 }
 
 // sights are the levels since pitching, and the one that is still open.
-func (s State) sights(p Prior) []sight {
+func (s *State) sights(p Prior) []sight {
 	list := make([]sight, 0, len(s.Levels)+1)
 	add := func(l Level) {
 		t := hours(l.Sec) - s.PitchedAt.Hours()
@@ -209,7 +210,7 @@ func (s State) sights(p Prior) []sight {
 }
 
 // creep is what hops have still to free, and how well that is known.
-func (s State) creep(p Prior) (points, sd float64) {
+func (s *State) creep(p Prior) (points, sd float64) {
 	if s.Lower <= 0 {
 		return 0, 0
 	}
@@ -219,7 +220,7 @@ func (s State) creep(p Prior) (points, sd float64) {
 }
 
 // above is how far above the expected end a beer may stop and still be finished.
-func (s State) above(p Prior) float64 { return max(nearEnd, nearBy*p.SD*max(1, s.Wider)) }
+func (s *State) above(p Prior) float64 { return max(nearEnd, nearBy*p.SD*max(1, s.Wider)) }
 
 // swing is what an uncorrected change of temperature may have added, in points.
 func (s *State) swing() float64 {
@@ -339,7 +340,7 @@ func (s *State) line(from time.Duration) (straight, bool) {
 func hours(sec int64) float64 { return float64(sec) / 3600 }
 
 // ready tells whether the picture stands on enough readings to decide by it.
-func (s State) ready() bool {
+func (s *State) ready() bool {
 	if s.Now < s.HoldTo || s.Held {
 		return false
 	}

@@ -78,7 +78,7 @@ type Span struct{ Early, Middle, Late time.Duration }
 // Until is the forecast of the time until n points are left. It is not known where
 // no curve has been fitted, or where the end is further off than it looks.
 func (s *State) Until(n float64) (Span, bool) {
-	e := s.Est
+	e := &s.Est
 	switch {
 	case !e.Known || n <= 0 || e.Live == 0:
 		return Span{}, false
@@ -110,7 +110,7 @@ func (s *State) Until(n float64) (Span, bool) {
 // UntilTerminal is the least time until the gravity can be terminal, judged over a
 // window: what is missing of it to the longest shorter window over which the beer
 // has been still. For reminders, which may come early and not late.
-func (s State) UntilTerminal(within float64, over time.Duration, p Prior) time.Duration {
+func (s *State) UntilTerminal(within float64, over time.Duration, p Prior) time.Duration {
 	if s.Fallen(p) < terminalDrop*(p.Original-p.Final) {
 		return over
 	}

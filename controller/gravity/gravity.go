@@ -85,6 +85,8 @@ type State struct {
 	Moving    bool   // the yeast is seen at work
 	Warmth    Warmth // beer temperature, for sources that are not corrected
 	FitAt     time.Duration
+	Hurried   bool // a fit waits for a later step
+	FitDue    bool // one waits
 	LookAt    time.Duration
 	Est       Estimate
 }
@@ -157,7 +159,7 @@ type Estimate struct {
 const (
 	binLength   = 10 * time.Minute
 	levelLength = 2 * time.Hour  // more than two periods of a cooling cabinet's ripple (42 to 50 min in measured records)
-	keepLevels  = 96             // from here on the older ones are joined by two
+	keepLevels  = 92             // from here on the older ones are joined by two
 	keepFine    = 72 * time.Hour // but not those of the usual windows
 	keepCoarse  = 36 * time.Hour // further back the fit sees them joined
 	z90         = 1.2815515655446004
@@ -174,7 +176,7 @@ const offsetVar = offsetSD * offsetSD
 const widest = 16.0
 
 // Advance counts time, and closes the ten minutes and two hours that are over.
-func (s State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Prior) State {
+func (s *State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Prior) {
 	s.Now += elapsed
 	if beerKnown {
 		if !s.Warmth.Known {
@@ -185,10 +187,13 @@ func (s State) Advance(elapsed time.Duration, beer float64, beerKnown bool, p Pr
 	if bin := int64(s.Now / binLength); bin > s.Closed {
 		s.Closed = bin
 		if len(s.Bins) > 0 {
-			return s.closeBins(p)
+			*s = s.closeBins(p)
+			return
 		}
 	}
-	return s
+	if s.FitDue && !s.Hurried {
+		*s = s.estimate(p, true)
+	}
 }
 
 // Mark begins judging anew after something was done to the beer.
@@ -331,7 +336,7 @@ func (s State) addLevel(l Level) State {
 
 // joined are the levels with the older ones joined by two, where no jump lies
 // between them.
-func (s State) joined(levels []Level) []Level {
+func (s *State) joined(levels []Level) []Level {
 	fine := int64((s.Now - keepFine).Seconds())
 	list := s.Levels
 	for i := 0; i < len(list); i++ {

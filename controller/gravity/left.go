@@ -10,7 +10,7 @@ func (s *State) AtMost(n float64) bool { return s.Within(n, 0) }
 // Within tells the same of a time to come, so that whoever waits for it to stay so
 // need not be late by the time of waiting.
 func (s *State) Within(n float64, in time.Duration) bool {
-	e := s.Est
+	e := &s.Est
 	return e.Known && e.Ready && s.swing() <= n/2 && max(e.Left, e.Firm)-float64(e.Rate*in.Hours()) <= n
 }
 

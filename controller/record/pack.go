@@ -21,7 +21,7 @@ import (
 //	varint   counted ms, as the difference to the step before (first: to 0)
 //	varint   elapsed ms less that difference (0 in a quiet run)
 //	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool; 16 quiet hours;
-//	         32 verdicts follow the readings
+//	         32 verdicts follow the readings; 64 what takes long waited
 //	uvarint  number of readings, each
 //	           name     the probe
 //	           byte     flags, below
@@ -51,6 +51,7 @@ const (
 const (
 	quietHours = 16
 	judged     = 32
+	hurried    = 64
 )
 
 const (
@@ -86,6 +87,9 @@ func (p *packer) add(t *Telemetry) {
 	out := levels(t.Actual) | levels(t.Outputs)<<2
 	if t.Quiet {
 		out |= quietHours
+	}
+	if t.Hurried {
+		out |= hurried
 	}
 	if len(t.Verdicts) > 0 {
 		out |= judged
@@ -255,8 +259,8 @@ func (u *unpacker) step() Telemetry {
 	u.counted += delta
 	t := Telemetry{Counted: u.ms(u.counted), Elapsed: u.ms(u.varint() + delta)}
 	out := u.byte()
-	u.bad = u.bad || out >= 2*judged || !u.whys && out >= judged
-	t.Quiet = out&quietHours != 0
+	u.bad = u.bad || out >= 2*hurried || !u.whys && out >= judged
+	t.Quiet, t.Hurried = out&quietHours != 0, out&hurried != 0
 	t.Actual = controller.Outputs{Heat: out&1 != 0, Cool: out&2 != 0}
 	t.Outputs = controller.Outputs{Heat: out&4 != 0, Cool: out&8 != 0}
 	for n := u.uvarint(); n > 0 && !u.bad; n-- {

@@ -50,7 +50,7 @@ func TestPackedStepsComeBackUnchanged(t *testing.T) {
 			},
 			{Readings: []controller.Reading{{Probe: "fv1/hydrometer", Value: controller.OfGravity(1.0311)}}},
 			{
-				Quiet: true, Actual: controller.Outputs{Heat: true}, Outputs: controller.Outputs{Cool: true},
+				Quiet: true, Hurried: true, Actual: controller.Outputs{Heat: true}, Outputs: controller.Outputs{Cool: true},
 				Readings: []controller.Reading{{Probe: "fv1/hydrometer", Value: controller.OfNumber(45.5)}},
 				Verdicts: []controller.ReadingVerdict{{Probe: "fv1/hydrometer", Raw: 45.5, Verdict: gravity.Implausible}},
 			},

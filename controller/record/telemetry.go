@@ -20,6 +20,7 @@ type Telemetry struct {
 	Actual   controller.Outputs // levels driven since the step before
 	Outputs  controller.Outputs // levels that the step decided
 	Quiet    bool               // the step fell into the quiet hours
+	Hurried  bool               // what takes long waited for a later step
 	// Verdicts say what became of the hydrometer's readings: the gravity that was
 	// used, and why one was not believed. Records of before know none.
 	Verdicts []controller.ReadingVerdict

@@ -30,7 +30,7 @@ const (
 )
 
 // Status tells how good the signal is where it is.
-func (t Thermometer) Status(p Place) Status {
+func (t *Thermometer) Status(p Place) Status {
 	switch {
 	case t.Failed:
 		return Failure
@@ -46,7 +46,7 @@ func (t Thermometer) Status(p Place) Status {
 
 // Noise is the spread of the readings: two that follow one another differ by its
 // root of two.
-func (t Thermometer) Noise() units.Kelvins { return units.Kelvins(math.Sqrt(t.Rough / 2)) }
+func (t *Thermometer) Noise() units.Kelvins { return units.Kelvins(math.Sqrt(t.Rough / 2)) }
 
 func square(d units.Kelvins) float64 { return float64(d * d) }
 

@@ -56,11 +56,11 @@ type Thermometer struct {
 }
 
 // Usable tells whether control may go by the thermometer.
-func (t Thermometer) Usable() bool { return t.Known && !t.Failed }
+func (t *Thermometer) Usable() bool { return t.Known && !t.Failed }
 
 // Sound tells whether nothing speaks against the thermometer: it is usable, or it
 // has not spoken yet.
-func (t Thermometer) Sound() bool { return !t.Failed }
+func (t *Thermometer) Sound() bool { return !t.Failed }
 
 // Started is a thermometer after any start of the program: nothing is known of it,
 // but a failure is not healed by a restart.

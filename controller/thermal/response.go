@@ -104,13 +104,15 @@ type Rates struct {
 	CoolOver, HeatOver, CoolLately, HeatLately bool
 }
 
-// Step takes one step: the beer, and how the relays were driven since the last one.
-func (r Response) Step(beer units.Celsius, cool, heat bool, elapsed time.Duration) Response {
+// step takes one step: the beer, and how the relays were driven since the last one.
+func (r *Response) step(beer units.Celsius, cool, heat bool, elapsed time.Duration) {
 	if elapsed > longLook {
-		return r.Lost().Step(beer, cool, heat, 0)
+		r.lose()
+		elapsed = 0
 	}
 	if !r.Seen {
-		return r.begin(beer)
+		r.begin(beer)
+		return
 	}
 	r.Since += elapsed
 	r.CoolAgo, r.HeatAgo = min(r.CoolAgo+elapsed, oldest), min(r.HeatAgo+elapsed, oldest)
@@ -122,13 +124,12 @@ func (r Response) Step(beer units.Celsius, cool, heat bool, elapsed time.Duratio
 	}
 	r.Sum += float32(float64(beer.Minus(r.From)) * elapsed.Seconds())
 	if r.Since >= lookEvery {
-		r = r.look()
+		r.look()
 	}
-	return r
 }
 
 // begin follows a beer that nothing is known of; the rates stay.
-func (r Response) begin(beer units.Celsius) Response {
+func (r *Response) begin(beer units.Celsius) {
 	fresh := r.Bank[0].Cov[9] == 0
 	for i := range r.Bank {
 		f := r.Bank[i].load()
@@ -150,19 +151,17 @@ func (r Response) begin(beer units.Celsius) Response {
 	}
 	r.Seen, r.From = true, beer
 	r.Since, r.Cooled, r.Heated, r.Sum = 0, 0, 0, 0
-	return r
 }
 
-// Lost lets the temperature go, and with it what is under way. What was learnt stays.
-func (r Response) Lost() Response {
+// lose lets the temperature go, and with it what is under way. What was learnt stays.
+func (r *Response) lose() {
 	r.Seen = false
 	r.Cool, r.Heat = [coolLags][2]float32{}, [heatLags][2]float32{}
 	r.CoolAgo, r.HeatAgo = oldest, oldest
-	return r
 }
 
 // look takes what came since the last look in.
-func (r Response) look() Response {
+func (r *Response) look() {
 	h := r.Since.Hours()
 	cool, heat := r.Cooled.Hours()/h, r.Heated.Hours()/h
 	seen := float64(r.From) + float64(r.Sum)/r.Since.Seconds()
@@ -189,7 +188,6 @@ func (r Response) look() Response {
 	r.HeatLearnt = min(r.HeatLearnt+r.Heated, oldest)
 	r.From = units.Celsius(seen)
 	r.Since, r.Cooled, r.Heated, r.Sum = 0, 0, 0, 0
-	return r
 }
 
 // best finds the best of some guesses, and counts the scores of all from it.
@@ -226,7 +224,7 @@ func small(x float64) float32 {
 }
 
 // Rates gives the picture now.
-func (r Response) Rates() Rates {
+func (r *Response) Rates() Rates {
 	if !r.Seen {
 		return Rates{}
 	}

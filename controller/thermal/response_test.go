@@ -55,12 +55,12 @@ func TestWhatIsNotUsedIsNotForgotten(t *testing.T) {
 	j := jacket{beer: 18, cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}
 	s, _ := run(thermal.State{}, at(18), &j, 3)
 	for range 12 * 60 { // until all has arrived
-		s = s.Step(thermal.Aim{CoolTo: 18, HeatTo: 18}, 18, false, false, time.Minute)
+		s.Step(&thermal.Aim{CoolTo: 18, HeatTo: 18}, 18, false, false, time.Minute)
 	}
 	was := s.Response.Rates()
 	for i := range 60 * 1440 { // two months of a beer that stands
 		beer := raster(units.Celsius(18 + 0.3*math.Sin(float64(i)/230)))
-		s = s.Step(thermal.Aim{CoolTo: 18, HeatTo: 18}, beer, false, false, time.Minute)
+		s.Step(&thermal.Aim{CoolTo: 18, HeatTo: 18}, beer, false, false, time.Minute)
 	}
 	now := s.Response.Rates()
 	if math.Abs(float64(now.Cool/was.Cool-1)) > 0.05 || math.Abs(float64(now.Heat/was.Heat-1)) > 0.05 || now.CoolLag != was.CoolLag {
@@ -89,11 +89,12 @@ func TestWeakerCoolingIsNoticed(t *testing.T) {
 }
 
 func TestAJumpIsNoDrift(t *testing.T) {
+	eighteen := at(18)
 	j := jacket{beer: 18, cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}
 	s, _ := run(thermal.State{}, at(18), &j, 2)
 	was := s.Response.Rates()
 	for range 2 {
-		s = s.Step(at(18), 21, false, false, time.Minute) // warm wort was added
+		s.Step(&eighteen, 21, false, false, time.Minute) // warm wort was added
 	}
 	now := s.Response.Rates()
 	if now.Beer < 20.5 || math.Abs(float64(now.Drift-was.Drift)) > 0.05 || math.Abs(float64(now.Cool-was.Cool)) > 0.1 {
@@ -116,7 +117,7 @@ func TestTheResponseIsBounded(t *testing.T) {
 			}
 			a := at(units.Celsius(rapid.Float64Range(0, 25).Draw(t, "target")))
 			a.Sparing = rapid.Bool().Draw(t, "compressor")
-			s = s.Step(a, beer, cool, !cool && rapid.Bool().Draw(t, "heat"), dt)
+			s.Step(&a, beer, cool, !cool && rapid.Bool().Draw(t, "heat"), dt)
 			r := s.Response.Rates()
 			if r.Known && (r.Cool > -0.0499 || r.Cool < -30 || r.Heat < 0.0199 || r.Heat > 30 || math.Abs(float64(r.Drift)) > 5) {
 				t.Fatalf("%+v", r)

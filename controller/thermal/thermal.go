@@ -87,19 +87,18 @@ type Aim struct {
 }
 
 // Step takes the beer's temperature and the relays as they were driven, and
-// gives the demand.
-func (s State) Step(a Aim, beer units.Celsius, cool, heat bool, elapsed time.Duration) State {
-	s.Response = s.Response.Step(beer, cool, heat, elapsed)
-	s.spare(&a, elapsed)
-	s.Demand = s.demand(&a, beer)
-	return s
+// finds the demand.
+func (s *State) Step(a *Aim, beer units.Celsius, cool, heat bool, elapsed time.Duration) {
+	s.Response.step(beer, cool, heat, elapsed)
+	s.spare(a, elapsed)
+	s.Demand = s.demand(a, beer, cool, heat)
 }
 
 // Blind is the state when there is no temperature to go by: nothing is wanted,
 // and what is under way is not followed.
 func (s State) Blind() State {
 	s.Demand = Nothing
-	s.Response = s.Response.Lost()
+	s.Response.lose()
 	return s
 }
 
@@ -107,16 +106,18 @@ func (s State) Blind() State {
 // before is long over, or not known to be so. What was learnt goes on.
 func (s State) Started() State { return s.Blind() }
 
-func (s *State) demand(a *Aim, beer units.Celsius) Demand {
+// demand goes on with what runs until it is done. What the guard has held back begins
+// only if it is still wanted: the aim may be another one by now.
+func (s *State) demand(a *Aim, beer units.Celsius, cools, heats bool) Demand {
 	r := s.Response.Rates()
 	if !r.Known {
 		return Nothing
 	}
 	cool, heat := r.cooling(a, beer, float64(s.Spare)), r.heating(a, beer, float64(s.Spare))
 	switch {
-	case s.Demand == Cooling && a.MayCool && cool != stop, s.Demand != Heating && a.MayCool && cool == start:
+	case s.Demand == Cooling && cools && a.MayCool && cool != stop, s.Demand != Heating && a.MayCool && cool == start:
 		return Cooling
-	case s.Demand == Heating && a.MayHeat && heat != stop, a.MayHeat && heat == start:
+	case s.Demand == Heating && heats && a.MayHeat && heat != stop, a.MayHeat && heat == start:
 		return Heating
 	case a.MayCool && cool == start:
 		return Cooling

@@ -49,21 +49,20 @@ type Input struct {
 }
 
 // Step takes one step.
-func (s State) Step(in Input) State {
+func (s *State) Step(in *Input) {
 	s.Quiet = max(0, s.Quiet-in.Elapsed)
-	s.Duty = s.Duty.Step(in.Age, in.Cool, in.Elapsed)
-	s.HeatStarts = s.HeatStarts.Step(in.Age, in.HeatSwitches)
-	s.CoolStarts = s.CoolStarts.Step(in.Age, in.CoolSwitches)
+	s.Duty.Step(in.Age, in.Cool, in.Elapsed)
+	s.HeatStarts.Step(in.Age, in.HeatSwitches)
+	s.CoolStarts.Step(in.Age, in.CoolSwitches)
 	if !in.Known || s.Quiet > 0 {
 		s.Heat, s.Cool = Run{}, Run{}
 		s.HeatTrace, s.CoolTrace = s.HeatTrace.void(), s.CoolTrace.void()
-		return s
+		return
 	}
 	s.Heat = s.Heat.step(in.Beer, in.Heat, in.Elapsed)
 	s.Cool = s.Cool.step(in.Beer, in.Cool, in.Elapsed)
 	s.HeatTrace = s.HeatTrace.step(in.Beer, +1, in.Heat, in.Cool, in.Elapsed)
 	s.CoolTrace = s.CoolTrace.step(in.Beer, -1, in.Cool, in.Heat, in.Elapsed)
-	return s
 }
 
 // Figures of a run (engineering judgement): no yeast and no room moves 20 L of beer

@@ -26,7 +26,7 @@ func (v *vessel) run(d time.Duration, pace units.KelvinsPerHour) {
 		v.age += step
 		v.beer = v.beer.Plus(units.Kelvins(float64(pace) * step.Hours()))
 		seen := units.Celsius(float64(int(float64(v.beer)*16)) / 16)
-		v.s = v.s.Step(watch.Input{Beer: seen, Known: true, Heat: v.heat, Cool: v.cool, Elapsed: step, Age: v.age, CoolSwitches: v.starts})
+		v.s.Step(&watch.Input{Beer: seen, Known: true, Heat: v.heat, Cool: v.cool, Elapsed: step, Age: v.age, CoolSwitches: v.starts})
 	}
 }
 
@@ -159,7 +159,7 @@ func TestShareOfTheLastDay(t *testing.T) {
 	day := func(hours int, on func(int) bool) {
 		for m := range hours * 60 {
 			age += time.Minute
-			d = d.Step(age, on(m), time.Minute)
+			d.Step(age, on(m), time.Minute)
 		}
 	}
 	day(11, func(int) bool { return true })
@@ -171,7 +171,7 @@ func TestShareOfTheLastDay(t *testing.T) {
 	if mean, known := d.Mean(); !known || mean < 0.24 || mean > 0.28 {
 		t.Errorf("mean %v, want a quarter", mean)
 	}
-	d = d.Step(age+30*time.Hour, true, time.Minute)
+	d.Step(age+30*time.Hour, true, time.Minute)
 	if _, known := d.Mean(); known {
 		t.Error("yesterday is known after a day without a count")
 	}
@@ -210,7 +210,7 @@ func TestCountsStaySane(t *testing.T) {
 				age += time.Duration(rapid.IntRange(0, 72).Draw(t, "h")) * time.Hour
 			}
 			n += int64(rapid.IntRange(0, 2).Draw(t, "starts"))
-			s = s.Step(watch.Input{Beer: units.Celsius(rapid.Float64Range(-5, 45).Draw(t, "beer")), Known: rapid.Bool().Draw(t, "known"), Heat: rapid.Bool().Draw(t, "heat"), Cool: rapid.Bool().Draw(t, "cool"), Elapsed: e, Age: age, CoolSwitches: n})
+			s.Step(&watch.Input{Beer: units.Celsius(rapid.Float64Range(-5, 45).Draw(t, "beer")), Known: rapid.Bool().Draw(t, "known"), Heat: rapid.Bool().Draw(t, "heat"), Cool: rapid.Bool().Draw(t, "cool"), Elapsed: e, Age: age, CoolSwitches: n})
 			if mean, known := s.Duty.Mean(); known && (mean < 0 || mean > 1) {
 				t.Fatalf("share %v", mean)
 			}

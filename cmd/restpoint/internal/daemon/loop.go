@@ -133,12 +133,13 @@ func (d *Daemon) step(ctx context.Context) {
 	for i, t := range d.tanks {
 		in := t.input(began, elapsed)
 		in.Actual, in.RecordFault, in.Quiet = actual[i], d.recordFails(), d.cfg.Quiet.At(began)
+		in.Hurried = d.steps%int64(len(d.tanks)) != int64(i)
 		d.decide(t, in)
 		wants[i], zones[i] = t.out.Outputs, t.out.Zones
 		commit = commit || t.out.Commit
 		telemetry = append(telemetry, record.Telemetry{
 			Vessel: t.Vessel.Vessel.Name, Batch: t.State.Batch.ID, Counted: d.counted,
-			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs, Quiet: in.Quiet,
+			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs, Quiet: in.Quiet, Hurried: in.Hurried,
 			Verdicts: t.out.Verdicts,
 		})
 	}
