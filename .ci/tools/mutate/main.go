@@ -2,7 +2,7 @@
 // tests find each. A fault is a named replacement of text that stands exactly once
 // in its file. The tree is never changed: the compiler is shown the other text.
 //
-//	mutate [-root DIR] [-faults FILE] [-in DIR,DIR...] [-name WORDS]
+//	mutate [-root DIR] [-faults FILE] [-in DIR,DIR...] [-name WORDS] [-most N -turn K]
 //
 // It refuses to count what cannot be counted: a fault that does not compile, a text
 // that is not there or not alone, a test that fails without any fault.
@@ -64,6 +64,8 @@ func run(args []string, out io.Writer) error {
 	list := flags.String("faults", "mutate/faults.txt", "the faults")
 	in := flags.String("in", "", "only faults in these folders, with commas between; empty = all")
 	name := flags.String("name", "", "only faults whose name contains this")
+	most := flags.Int("most", 0, "at most so many of them, spread over all; 0 = no bound")
+	turn := flags.Int("turn", 0, "which ones those are: another number, other faults")
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
@@ -79,6 +81,7 @@ func run(args []string, out io.Writer) error {
 		dir := filepath.Dir(f.file)
 		return *in != "" && !slices.Contains(strings.Split(*in, ","), dir) || !strings.Contains(f.name, *name)
 	})
+	faults = some(faults, *most, *turn)
 	dir, err := os.MkdirTemp("", "mutate")
 	if err != nil {
 		return err
@@ -89,6 +92,19 @@ func run(args []string, out io.Writer) error {
 		return err
 	}
 	return p.report(faults, len(all), out)
+}
+
+// some takes at most so many faults, evenly spread: with each turn the next ones.
+func some(list []fault, most, turn int) []fault {
+	if most <= 0 || len(list) <= most {
+		return list
+	}
+	every := (len(list) + most - 1) / most
+	var out []fault
+	for i := turn % every; i < len(list); i += every {
+		out = append(out, list[i])
+	}
+	return out
 }
 
 // parse reads the list: "== name", then "file | arguments of go test", then the
