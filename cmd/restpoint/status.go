@@ -134,6 +134,9 @@ func moreProbes(v *web.VesselJSON) (lines []string) {
 	} else if h != nil {
 		lines = append(lines, "  heat of the yeast cannot be told: "+h.Why)
 	}
+	if words := v.Response.Words(); words != "" {
+		lines = append(lines, "  learnt: "+words)
+	}
 	if v.Residual != nil {
 		lines = append(lines, fmt.Sprintf("  at least %.2f volumes of CO2 in the beer", *v.Residual))
 	}

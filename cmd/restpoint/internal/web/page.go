@@ -154,6 +154,9 @@ func moreFacts(d *controller.Decision) (list []factView) {
 	if d.Pitched && (d.Kind == controller.Primary || d.Kind == controller.Rest) {
 		list = append(list, factView{"heat of the yeast", yeastHeat(d.Heat)})
 	}
+	if words := responseJSON(&d.Response).Words(); words != "" {
+		list = append(list, factView{"learnt of the vessel", words})
+	}
 	if d.Residual > 0 {
 		list = append(list, factView{"CO2 in the beer, at least", fmt.Sprintf("%.2f volumes", float64(d.Residual))})
 	}

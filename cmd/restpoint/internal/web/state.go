@@ -1,12 +1,14 @@
 package web
 
 import (
+	"fmt"
 	"math"
 	"time"
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/thermal"
+	"example.org/restpoint/controller/units"
 )
 
 // StateJSON is the state of the program as scripts read it. Temperatures are in
@@ -47,6 +49,7 @@ type VesselJSON struct {
 	WhyRejected     string         `json:"gravity_rejected_why,omitempty"` // of the newest one
 	PointsLeft      *float64       `json:"points_left"`
 	YeastHeat       *HeatJSON      `json:"yeast_heat"`
+	Response        *ResponseJSON  `json:"response"` // null: no temperature is followed
 	PointsLeftLow   *float64       `json:"points_left_low"`
 	PointsLeftHigh  *float64       `json:"points_left_high"`
 	FinalGravity    *float64       `json:"final_gravity"`
@@ -83,6 +86,48 @@ func heatJSON(h thermal.Heat) *HeatJSON {
 		return &HeatJSON{Off: string(h.Off), Why: h.Off.String()}
 	}
 	return &HeatJSON{Watts: number(float64(h.Watts), 1), Rate: number(float64(h.Rate), 3), Low: number(float64(h.Low), 3), High: number(float64(h.High), 3)}
+}
+
+// ResponseJSON is what was learnt of the vessel: how fast, how late, from how much
+// work of the relay. A relay that has not worked yet has null.
+type ResponseJSON struct {
+	Drift   *float64 `json:"drift_kelvins_per_hour"` // with both relays off
+	Cool    *float64 `json:"cool_kelvins_per_hour"`
+	CoolLag *float64 `json:"cool_lag_s"`
+	Cooled  float64  `json:"cool_learnt_s"`
+	Heat    *float64 `json:"heat_kelvins_per_hour"`
+	HeatLag *float64 `json:"heat_lag_s"`
+	Heated  float64  `json:"heat_learnt_s"`
+}
+
+func responseJSON(r *thermal.Rates) *ResponseJSON {
+	if !r.Known {
+		return nil
+	}
+	j := &ResponseJSON{Drift: number(float64(r.Drift), 3), Cooled: r.CoolLearnt.Seconds(), Heated: r.HeatLearnt.Seconds()}
+	if r.CoolLearnt > 0 {
+		j.Cool, j.CoolLag = number(float64(r.Cool), 3), number(r.CoolLag.Seconds(), 0)
+	}
+	if r.HeatLearnt > 0 {
+		j.Heat, j.HeatLag = number(float64(r.Heat), 3), number(r.HeatLag.Seconds(), 0)
+	}
+	return j
+}
+
+// Words says it for a person; nothing where no relay has worked yet.
+func (j *ResponseJSON) Words() string {
+	if j == nil || j.Cool == nil && j.Heat == nil {
+		return ""
+	}
+	words := ""
+	relay := func(does string, rate, lag *float64, learnt float64) {
+		if rate != nil {
+			words += fmt.Sprintf("%s by %.1f K/h after %.0f min (from %s of work), ", does, math.Abs(*rate), *lag/60, units.Rough(time.Duration(learnt)*time.Second))
+		}
+	}
+	relay("cools", j.Cool, j.CoolLag, j.Cooled)
+	relay("heats", j.Heat, j.HeatLag, j.Heated)
+	return words + fmt.Sprintf("drifts by %+.2f K/h", *j.Drift)
 }
 
 // AlarmJSON is one raised alarm.
@@ -161,7 +206,7 @@ func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 		Name: v.Name, Mode: string(d.Mode), Batch: d.Batch, Schedule: v.Schedule, Stage: d.Stage, Kind: string(d.Kind),
 		InStageS: d.In.Seconds(), Paused: d.Paused, WaitS: d.Wait.Seconds(), Needs: d.NeedsWhat,
 		Beer: celsius(d.Beer), BeerSignal: string(d.Signal), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
-		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Reminders: []JobJSON{}, Forecast: forecastsAt(at, d.Forecast),
+		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Response: responseJSON(&d.Response), Reminders: []JobJSON{}, Forecast: forecastsAt(at, d.Forecast),
 		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
 		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
 	}

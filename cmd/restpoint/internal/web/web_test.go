@@ -99,6 +99,10 @@ func fermenting(index int) *controller.Snapshot {
 			{Event: controller.Ready, Stage: "cold hold", Early: 5 * units.Day, Middle: 7 * units.Day, Late: 9 * units.Day, Person: true},
 		}},
 		Heat: thermal.Heat{Watts: 11.34, Rate: 0.262, Low: 0.181, High: 0.343},
+		Response: thermal.Rates{
+			Known: true, Drift: 0.0713, Cool: -2.214, CoolLag: 10 * time.Minute, CoolLearnt: 5*time.Hour + 12*time.Minute,
+			Heat: 1, HeatLag: 15 * time.Minute, // not learnt: no work of it was seen
+		},
 		Reasons: []controller.Reason{
 			{Code: controller.CodeCools, Numbers: []controller.Number{{Name: "beer", Value: 19.1875, Unit: controller.InCelsius}, {Name: "target", Value: 19, Unit: controller.InCelsius}}},
 			{Code: controller.CodeWaitsPoints, Numbers: []controller.Number{{Name: "left", Value: 7.04, Unit: controller.InPoints}, {Name: "limit", Value: 6, Unit: controller.InPoints}}},
