@@ -42,6 +42,7 @@ in   {"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","celsius":19.0625},
      An order is its words, or {"do":WORDS,"who":..,"why":..,"id":..}.
      "actual":{"heat":false,"cool":true} tells what was really driven,
      "gap":{"length_s":600,"known":true} with elapsed_s 0 that the program was away,
+     "contacts":{"heat":"closed"} what is measured of a relay, open or closed,
      "quiet":true that nobody wants to be woken now.
 out  {"vessel":"fv1","stage":"primary","kind":"primary","target_celsius":19,
       "heat":false,"cool":true,"points_left":21.4,"points_left_low":19.0,
@@ -188,8 +189,12 @@ type (
 		Readings []pipeReading     `json:"readings"`
 		Orders   []json.RawMessage `json:"orders"`
 		Actual   *pipeOutputs      `json:"actual"`
-		Quiet    bool              `json:"quiet"`
-		Gap      *struct {
+		Contacts struct {
+			Heat controller.Contact `json:"heat"`
+			Cool controller.Contact `json:"cool"`
+		} `json:"contacts"`
+		Quiet bool `json:"quiet"`
+		Gap   *struct {
 			Length float64 `json:"length_s"`
 			Known  bool    `json:"known"`
 		} `json:"gap"`
@@ -322,7 +327,12 @@ func (p *pipe) read(text []byte) (controller.Input, error) {
 	if raw.Elapsed == nil {
 		return controller.Input{}, errors.New("elapsed_s is missing")
 	}
-	in := controller.Input{Actual: p.driven, Quiet: raw.Quiet}
+	in := controller.Input{Actual: p.driven, Quiet: raw.Quiet, Contacts: controller.Contacts{Heat: raw.Contacts.Heat, Cool: raw.Contacts.Cool}}
+	for _, c := range [...]controller.Contact{in.Contacts.Heat, in.Contacts.Cool} {
+		if c != controller.Unmeasured && c != controller.Open && c != controller.Closed {
+			return in, fmt.Errorf("contacts: %q is neither open nor closed", c)
+		}
+	}
 	var err error
 	if in.Elapsed, err = seconds("elapsed_s", *raw.Elapsed); err != nil {
 		return in, err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -160,6 +161,7 @@ func TestBadLinesChangeNothing(t *testing.T) {
 		{"two values", good + " " + good, "more than one JSON value"},
 		{"an unknown field", `{"elapsed_s":10,"elapsed_ms":3}`, "elapsed_ms"},
 		{"no time", `{"readings":[]}`, "elapsed_s is missing"},
+		{"a contact that is neither", `{"elapsed_s":10,"contacts":{"heat":"ajar"}}`, `contacts: "ajar" is neither open nor closed`},
 		{"a time that goes back", `{"elapsed_s":-1}`, "elapsed_s: -1 is not a time"},
 		{"a time beyond all", `{"elapsed_s":1e300}`, "elapsed_s: 1e+300 is not a time"},
 		{"a gap that goes back", `{"elapsed_s":0,"gap":{"length_s":-5}}`, "gap.length_s"},
@@ -220,6 +222,20 @@ func (b *broken) Read([]byte) (int, error) {
 		return 0, io.EOF
 	}
 	return 0, errors.New("the cable is out")
+}
+
+// A contact that stays closed though its relay is off is told of.
+func TestAContactThatIsMeasuredClosed(t *testing.T) {
+	warm := `{"elapsed_s":10,"readings":[{"probe":"fv1/thermowell","celsius":19}]`
+	lines := []string{warm + `,"orders":["pitched"]}`}
+	for range 3 {
+		lines = append(lines, warm+`,"contacts":{"heat":"closed","cool":"open"}}`)
+	}
+	code, out, _ := try(t, strings.Join(lines, "\n"), stepArgs(t)...)
+	a := answers(t, out)
+	if code != exitOK || len(a) != 4 || len(a[0].Alarms) > 0 || a[3].Heat || !slices.Contains(a[3].Alarms, "relay-stuck") {
+		t.Errorf("exit %d, %s", code, out)
+	}
 }
 
 func TestALastLineWithoutItsEndCounts(t *testing.T) {
