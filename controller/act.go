@@ -225,17 +225,17 @@ func (r *run) explainRelays() Reason {
 	case r.s.Mode == Idle:
 		return Reason{Code: CodeIdle}
 	case r.s.Mode == Cleaning:
-		return why(CodeCleaningLock, num("left", r.s.Hold.Left.Seconds(), InTime))
+		return r.why(CodeCleaningLock, num("left", r.s.Hold.Left.Seconds(), InTime))
 	case !beer.Known:
 		return Reason{Code: CodeNoBeer}
 	case r.blindly:
-		return why(CodeBlind, num("left", (blindFor-r.s.Runaway.Blind).Seconds(), InTime))
+		return r.why(CodeBlind, num("left", (blindFor-r.s.Runaway.Blind).Seconds(), InTime))
 	case !beer.Usable():
 		return Reason{Code: CodeBeerLost, Name: string(beer.Fault), Numbers: []Number{num("age", beer.Age.Seconds(), InTime)}}
 	case !r.aimed:
 		return Reason{Code: CodeNoTarget}
 	case r.s.Runaway.Frost && v.Heat:
-		return why(CodeFrost, num("beer", float64(beer.Celsius), InCelsius))
+		return r.why(CodeFrost, num("beer", float64(beer.Celsius), InCelsius))
 	case r.wish.Heat && !v.Heat && r.v.Heat.Fitted && r.dry():
 		return Reason{Code: CodeDry}
 	case r.wish.Heat && !v.Heat:
@@ -257,7 +257,7 @@ func (r *run) explainRelays() Reason {
 	case beer.Celsius < aim.Plus(-thermal.HeatBand) || beer.Celsius > aim.Plus(thermal.CoolBand):
 		code = CodeLetBe // a ramp or a free rise, or the last run still works
 	}
-	return why(code, num("beer", float64(beer.Celsius), InCelsius), num("target", float64(aim), InCelsius))
+	return r.why(code, num("beer", float64(beer.Celsius), InCelsius), num("target", float64(aim), InCelsius))
 }
 
 func (r *run) held(c Code, b guard.Block, wait time.Duration) Reason {

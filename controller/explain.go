@@ -85,23 +85,23 @@ func (r *run) waitsFor(c *Condition, l Leaf) Reason {
 	switch c.Kind {
 	case PointsLeft:
 		if !e.Known {
-			return why(CodeWaitsGravity)
+			return r.why(CodeWaitsGravity)
 		}
-		return why(CodeWaitsPoints, num("left", e.Left, InPoints), num("limit", float64(c.Points), InPoints))
+		return r.why(CodeWaitsPoints, num("left", e.Left, InPoints), num("limit", float64(c.Points), InPoints))
 	case ApparentAttenuation:
 		a, _ := r.s.Gravity.Attenuation(r.prior)
-		return why(CodeWaitsAttenuation, num("attenuation", a*100, InPercent), num("limit", c.Attenuation*100, InPercent))
+		return r.why(CodeWaitsAttenuation, num("attenuation", a*100, InPercent), num("limit", c.Attenuation*100, InPercent))
 	case GravityAtMost:
-		return why(CodeWaitsBelow, num("limit", float64(c.Gravity), InGravity))
+		return r.why(CodeWaitsBelow, num("limit", float64(c.Gravity), InGravity))
 	case Terminal:
 		if l.Seen {
-			return why(CodeWaitsTerminal, num("change", -l.Fall, InPoints), num("limit", float64(c.Points), InPoints), num("window", c.Over.Seconds(), InTime))
+			return r.why(CodeWaitsTerminal, num("change", -l.Fall, InPoints), num("limit", float64(c.Points), InPoints), num("window", c.Over.Seconds(), InTime))
 		}
-		return why(CodeWaitsWindow, num("window", c.Over.Seconds(), InTime))
+		return r.why(CodeWaitsWindow, num("window", c.Over.Seconds(), InTime))
 	case Dwell:
-		return why(CodeWaitsTime, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
+		return r.why(CodeWaitsTime, num("held", l.Held.Seconds(), InTime), num("limit", c.AtLeast.Seconds(), InTime))
 	case BeerAt:
-		return why(CodeWaitsBeer, num("beer", float64(r.s.Sense.Beer.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
+		return r.why(CodeWaitsBeer, num("beer", float64(r.s.Sense.Beer.Celsius), InCelsius), num("limit", float64(c.Beer), InCelsius))
 	case Pitched:
 		return Reason{Code: CodeWaitsPitched}
 	case Confirmed:
@@ -129,6 +129,13 @@ func (r *run) needs(st *Stage) string {
 		}
 	}
 	return ""
+}
+
+// why is the same for what is said in every step.
+func (r *run) why(c Code, numbers ...Number) Reason {
+	at := len(r.numbers)
+	r.numbers = append(r.numbers, numbers...)
+	return Reason{Code: c, Numbers: r.numbers[at:len(r.numbers):len(r.numbers)]}
 }
 
 func why(c Code, numbers ...Number) Reason { return Reason{Code: c, Numbers: numbers} }

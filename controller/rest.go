@@ -92,7 +92,7 @@ func (r *run) advise() {
 		r.reasons = append(r.reasons, Reason{Code: CodeDiacetylUnknown})
 		return
 	}
-	r.reasons = append(r.reasons, why(CodeDiacetyl, num("estimate", d.MgL, InMilligrams)))
+	r.reasons = append(r.reasons, r.why(CodeDiacetyl, num("estimate", d.MgL, InMilligrams)))
 }
 
 // freeRise lets the yeast warm the beer: no cooling below the cap, never a fall of

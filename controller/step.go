@@ -43,6 +43,7 @@ type run struct {
 	iced    units.Celsius // the target that is colder than that
 	blindly bool          // cooling goes by its share of the last day
 	reasons []Reason
+	numbers []Number     // of those that are given in every step: one piece of memory for all
 	newly   int          // the condition that has come to hold in this step; -1 = none
 	flatOf  *Stage       // the stage whose leaves are in flat
 	flat    []*Condition // its conditions, taken apart once a step
@@ -51,7 +52,7 @@ type run struct {
 // Step takes one vessel one step on. It never changes its arguments, never
 // panics, and gives the same answer to the same question on every call.
 func Step(v *Vessel, s State, in Input) (State, Outcome) {
-	r := &run{v: v, sch: v.Schedule, s: s, in: in, reasons: make([]Reason, 0, 4)}
+	r := &run{v: v, sch: v.Schedule, s: s, in: in, reasons: make([]Reason, 0, 4), numbers: make([]Number, 0, 8)}
 	r.time()
 	r.sense()
 	r.gravity()

@@ -2,6 +2,7 @@ package gravity_test
 
 import (
 	"math"
+	"reflect"
 	"testing"
 	"time"
 
@@ -55,7 +56,7 @@ func TestOneReadingIsHeldAgainstWhatIsKnown(t *testing.T) {
 			if v == gravity.Accepted && b.s.Accepted != before.Accepted+1 || v != gravity.Accepted && b.s.Rejected != before.Rejected+1 {
 				t.Errorf("counted %d accepted and %d rejected", b.s.Accepted-before.Accepted, b.s.Rejected-before.Rejected)
 			}
-			if v != gravity.Accepted && b.s.Est != before.Est {
+			if v != gravity.Accepted && !reflect.DeepEqual(b.s.Est, before.Est) {
 				t.Error("a rejected reading moved the estimate")
 			}
 			sound(t, b.s)

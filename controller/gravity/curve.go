@@ -212,7 +212,7 @@ func (f *fit) means(z int) vector {
 // run fits everything and gives the parts of the mixture. Of the sizes of noise the
 // one that did best the last time leads, and those that had no weight are left out,
 // as are the shapes that had none.
-func (f *fit) run(was [sizes]float64, live uint64, from [many]start) []part {
+func (f *fit) run(was [sizes]float64, live uint64) []part {
 	usual := 0
 	for z, w := range was {
 		if w > was[usual] {
@@ -221,14 +221,13 @@ func (f *fit) run(was [sizes]float64, live uint64, from [many]start) []part {
 	}
 	list := shapes()
 	f.parts = make([]part, 0, many*sizes)
-	f.starts = from
 	for i := range list {
 		h := &list[i]
 		if live&(1<<i) == 0 {
 			f.starts[i] = start{} // what it was would mislead
 			continue
 		}
-		got, e, ok := search(fitted, f.begin(h, usual, from[i]), func(x *vector) equations {
+		got, e, ok := search(fitted, f.begin(h, usual, f.starts[i]), func(x *vector) equations {
 			f.look(h, x)
 			return f.at(usual, h, x)
 		}, mostRounds, closeEnough, 0)

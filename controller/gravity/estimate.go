@@ -117,7 +117,7 @@ func (s State) picture(level float64, p Prior) State {
 	if s.Fallen(p) < strayFrom*(p.Original-p.Final) || !s.still(stuckWithin, stuckOver) {
 		e.Firm = firm(parts, e.Left)
 	}
-	e.Noises, e.Live, e.Starts = noises, f.live, f.starts
+	e.Noises, e.Live, e.Starts = noises, f.live, f.starts[:]
 	e.Ahead = ahead(parts, f.now)
 	if !s.Hand && !s.allHand() {
 		s.Offset = Belief{round(level - e.End - left), max(0.25, float64(e.EndVar+end.Var)/4)}
@@ -176,7 +176,8 @@ func (s *State) parts(p Prior) ([]part, *fit) {
 	}
 	noises[turn%sizes] = max(noises[turn%sizes], rarestNoise)
 	f := newFit(seen, now, Prior{p.Original, p.Final, p.SD * max(1, s.Wider)})
-	return f.run(noises, live, s.Est.Starts), f
+	copy(f.starts[:], s.Est.Starts)
+	return f.run(noises, live), f
 }
 
 // sights are the levels since pitching, and the one that is still open.

@@ -152,7 +152,7 @@ type Estimate struct {
 	Above  float64           // chance that it ends too far above what was expected
 	Noises [sizes]float64    // how likely each size of noise is
 	Live   uint64            // the shapes that have weight, a bit each
-	Starts [many]start       // where the next search for each begins
+	Starts []start           // where the next search for each begins
 	Ahead  [steps][3]float64 // h from the fit until so few points are left: 10 %, half, 90 %; see forecast
 }
 

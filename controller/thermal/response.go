@@ -1,6 +1,7 @@
 package thermal
 
 import (
+	"slices"
 	"time"
 
 	"example.org/restpoint/controller/units"
@@ -27,7 +28,7 @@ type Response struct {
 	// How much of its full strength is in the first lag, and how much has arrived.
 	Cool [coolLags][2]float32
 	Heat [heatLags][2]float32
-	Bank [coolLags + heatLags]Guess // first the lags of cooling
+	Bank []Guess // first the lags of cooling; made anew with each look
 	// The best of each.
 	BestCool, BestHeat int
 	// How long each relay has worked in all that was learnt from.
@@ -130,7 +131,10 @@ func (r *Response) step(beer units.Celsius, cool, heat bool, elapsed time.Durati
 
 // begin follows a beer that nothing is known of; the rates stay.
 func (r *Response) begin(beer units.Celsius) {
-	fresh := r.Bank[0].Cov[9] == 0
+	fresh := len(r.Bank) != coolLags+heatLags
+	bank := make([]Guess, coolLags+heatLags)
+	copy(bank, r.Bank)
+	r.Bank = bank
 	for i := range r.Bank {
 		f := r.Bank[i].load()
 		if fresh {
@@ -176,6 +180,7 @@ func (r *Response) look() {
 		heated[i] = pass(&r.Heat[i], heat, h, heatLag(i))
 		heats = heats || r.Heat[i][0]+r.Heat[i][1] > 2*idle
 	}
+	r.Bank = slices.Clone(r.Bank)
 	bestCool, bestHeat := cooled[r.BestCool], heated[r.BestHeat]
 	for i, arrived := range cooled {
 		r.Bank[i].look(seen, h, arrived, bestHeat, cools)

@@ -3,6 +3,7 @@ package thermal_test
 import (
 	"encoding/json"
 	"math"
+	"reflect"
 	"testing"
 	"time"
 
@@ -131,7 +132,7 @@ func TestTheResponseIsBounded(t *testing.T) {
 			t.Fatalf("%d bytes", len(text))
 		}
 		var back thermal.State
-		if err := json.Unmarshal(text, &back); err != nil || back != s {
+		if err := json.Unmarshal(text, &back); err != nil || !reflect.DeepEqual(back, s) {
 			t.Fatalf("%v, changed by JSON: %s", err, text)
 		}
 	})
