@@ -37,13 +37,13 @@ type Tank struct {
 
 // Rig is a whole cellar.
 type Rig struct {
-	Tanks   []*Tank
-	Shared  *controller.Plant // nil: nothing is shared
-	Plant   controller.PlantState
-	Chiller *plant.Chiller
-	Elapsed time.Duration // counted since the start
-	begun   bool
-	wants   []controller.Outputs
+	Tanks            []*Tank
+	Shared           *controller.Plant // nil: nothing is shared
+	Plant            controller.PlantState
+	Chiller          *plant.Chiller
+	Elapsed          time.Duration // counted since the start
+	begun, restarted bool
+	wants            []controller.Outputs
 }
 
 // Tell gives a tank an order, to be taken at the next step.
@@ -61,7 +61,7 @@ func (r *Rig) Restart(gap controller.Outage) {
 		r.chill(min(slow, left), false)
 	}
 	r.Elapsed += gap.Length
-	r.Plant = r.Plant.Started()
+	r.Plant, r.restarted = r.Plant.Started(), true
 	for _, t := range r.Tanks {
 		t.restarted, t.gap = true, gap
 	}
@@ -72,6 +72,8 @@ func (r *Rig) Restart(gap controller.Outage) {
 func (r *Rig) Step(dt time.Duration) {
 	first := !r.begun
 	r.begun = true
+	again := r.restarted // what is shared counts no time over a start either
+	r.restarted = false
 	if !first {
 		r.Elapsed += dt
 	}
@@ -89,7 +91,7 @@ func (r *Rig) Step(dt time.Duration) {
 	outs := r.wants
 	if r.Shared != nil {
 		elapsed := dt
-		if first {
+		if first || again {
 			elapsed = 0
 		}
 		r.Plant, outs = controller.Share(r.Shared, r.Plant, elapsed, r.wants)
