@@ -8,8 +8,9 @@ import "math"
 //	device        true + offset + start-up*exp(-t/8 h) + day and night + gas + noise
 //
 // A sample by hand sees the true gravity. Priors and noise are normal, all but three
-// of the unknowns are linear and those are smooth, so that each pair gives what is left as a normal distribution
-// and its own evidence in closed form. What is believed is their mixture.
+// of the unknowns are linear and those are smooth, so that each pair gives what is
+// left as a normal distribution, and its own evidence, about its best fit. What is
+// believed is their mixture.
 const (
 	uDrop = iota
 	uMiddle

@@ -111,7 +111,7 @@ func (r *Response) step(beer units.Celsius, cool, heat bool, elapsed time.Durati
 		r.lose()
 		elapsed = 0
 	}
-	if !r.Seen {
+	if !r.Seen || !r.whole() {
 		r.begin(beer)
 		return
 	}
@@ -129,12 +129,19 @@ func (r *Response) step(beer units.Celsius, cool, heat bool, elapsed time.Durati
 	}
 }
 
+// whole tells whether there is a guess for each lag: a state that was stored
+// otherwise is no reason to stumble.
+func (r *Response) whole() bool {
+	return len(r.Bank) == coolLags+heatLags && r.BestCool >= 0 && r.BestCool < coolLags && r.BestHeat >= 0 && r.BestHeat < heatLags
+}
+
 // begin follows a beer that nothing is known of; the rates stay.
 func (r *Response) begin(beer units.Celsius) {
-	fresh := len(r.Bank) != coolLags+heatLags
-	bank := make([]Guess, coolLags+heatLags)
-	copy(bank, r.Bank)
-	r.Bank = bank
+	fresh := !r.whole()
+	if fresh {
+		*r = Response{Bank: make([]Guess, coolLags+heatLags)}
+	}
+	r.Bank = slices.Clone(r.Bank)
 	for i := range r.Bank {
 		f := r.Bank[i].load()
 		if fresh {
@@ -230,7 +237,7 @@ func small(x float64) float32 {
 
 // Rates gives the picture now.
 func (r *Response) Rates() Rates {
-	if !r.Seen {
+	if !r.Seen || !r.whole() {
 		return Rates{}
 	}
 	c, h := r.BestCool, r.BestHeat

@@ -137,3 +137,26 @@ func TestTheResponseIsBounded(t *testing.T) {
 		}
 	})
 }
+
+// A state that was stored by another program, or damaged, is learnt anew.
+func TestAResponseThatIsNotWhole(t *testing.T) {
+	j := jacket{beer: 18, cool: -4, heat: 1, drift: 0.4, lag: 5 * time.Minute}
+	for name, spoil := range map[string]func(*thermal.Response){
+		"no guesses":           func(r *thermal.Response) { r.Bank = nil },
+		"too few":              func(r *thermal.Response) { r.Bank = r.Bank[:3] },
+		"a best that is none":  func(r *thermal.Response) { r.BestCool = 7 },
+		"a best before all":    func(r *thermal.Response) { r.BestHeat = -1 },
+		"nothing but the word": func(r *thermal.Response) { *r = thermal.Response{Seen: true} },
+	} {
+		s, _ := run(thermal.State{}, at(18), &j, 2)
+		spoil(&s.Response)
+		if s.Response.Rates().Known {
+			t.Errorf("%s: rates of nothing", name)
+		}
+		a := at(18)
+		s.Step(&a, 18, false, false, time.Minute)
+		if r := s.Response.Rates(); !r.Known || r.CoolLearnt != 0 || r.Beer != 18 {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+}
