@@ -2,13 +2,13 @@ package main
 
 import (
 	"flag"
+	"io"
 	"math"
-	"os"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
+	"example.org/restpoint/controller/bench/internal/figures"
 	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/plant"
 	"example.org/restpoint/controller/units"
@@ -135,27 +135,5 @@ func TestTheTablesInDevelopersAreToday(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a minute of simulation")
 	}
-	const path, begin, end = "../../../DEVELOPERS.md", "<!-- hold: held by a test -->\n", "<!-- end of hold -->"
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	before, rest, _ := strings.Cut(string(text), begin)
-	got, after, ok := strings.Cut(rest, end)
-	if !ok {
-		t.Fatal("DEVELOPERS.md has no place for the tables")
-	}
-	var want strings.Builder
-	if err := report(&want, all(append(cellars(), chances(8, 1)...))); err != nil {
-		t.Fatal(err)
-	}
-	switch {
-	case got == want.String():
-	case *update:
-		if err := os.WriteFile(path, []byte(before+begin+want.String()+end+after), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	default:
-		t.Errorf("the tables in DEVELOPERS.md are not today's; run with -update\n%s", want.String())
-	}
+	figures.Held(t, "hold", *update, func(w io.Writer) error { return report(w, all(append(cellars(), chances(8, 1)...))) })
 }

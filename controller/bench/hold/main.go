@@ -13,8 +13,8 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime"
-	"sync"
+
+	"example.org/restpoint/controller/bench/internal/figures"
 )
 
 func main() {
@@ -37,24 +37,9 @@ func main() {
 	}
 }
 
-// all judges every cellar, as many at once as there are processors.
+// all judges every cellar.
 func all(list []cellar) []result {
-	out := make([]result, len(list))
-	next := make(chan int)
-	var workers sync.WaitGroup
-	for range runtime.NumCPU() {
-		workers.Go(func() {
-			for i := range next {
-				out[i] = judge(&list[i])
-			}
-		})
-	}
-	for i := range list {
-		next <- i
-	}
-	close(next)
-	workers.Wait()
-	return out
+	return figures.Each(len(list), func(i int) result { return judge(&list[i]) })
 }
 
 // report prints the named cellars, then those drawn by chance.

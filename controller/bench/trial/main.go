@@ -12,9 +12,8 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime"
-	"sync"
 
+	"example.org/restpoint/controller/bench/internal/figures"
 	"example.org/restpoint/controller/plant"
 )
 
@@ -37,7 +36,7 @@ func sensors() []sensor {
 	return []sensor{{"mild", plant.Mild()}, {"typical", plant.Typical()}, {"nasty", plant.Nasty()}}
 }
 
-// all runs every case, as many at once as there are processors.
+// all runs every case.
 func all(cases int, from uint64) []trial {
 	var list []func() trial
 	for i, k := range allKinetics() {
@@ -48,22 +47,7 @@ func all(cases int, from uint64) []trial {
 			}
 		}
 	}
-	out := make([]trial, len(list))
-	next := make(chan int)
-	var workers sync.WaitGroup
-	for range runtime.NumCPU() {
-		workers.Go(func() {
-			for i := range next {
-				out[i] = list[i]()
-			}
-		})
-	}
-	for i := range list {
-		next <- i
-	}
-	close(next)
-	workers.Wait()
-	return out
+	return figures.Each(len(list), func(i int) trial { return list[i]() })
 }
 
 // report counts by sensor, by kinetics, and all together.

@@ -2,12 +2,13 @@ package main
 
 import (
 	"flag"
+	"io"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strings"
 	"testing"
 
+	"example.org/restpoint/controller/bench/internal/figures"
 	"example.org/restpoint/controller/plant"
 )
 
@@ -68,27 +69,5 @@ func TestTheTableInDevelopersIsToday(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a minute or two of simulation")
 	}
-	const path, begin, end = "../../../DEVELOPERS.md", "<!-- trial: held by a test -->\n", "<!-- end of trial -->"
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	before, rest, _ := strings.Cut(string(text), begin)
-	got, after, ok := strings.Cut(rest, end)
-	if !ok {
-		t.Fatal("DEVELOPERS.md has no place for the table")
-	}
-	var want strings.Builder
-	if err := report(&want, all(12, 1)); err != nil {
-		t.Fatal(err)
-	}
-	switch {
-	case got == want.String():
-	case *update:
-		if err := os.WriteFile(path, []byte(before+begin+want.String()+end+after), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	default:
-		t.Errorf("the table in DEVELOPERS.md is not today's; run with -update\n%s", want.String())
-	}
+	figures.Held(t, "trial", *update, func(w io.Writer) error { return report(w, all(12, 1)) })
 }
