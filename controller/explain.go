@@ -55,7 +55,7 @@ func (r *run) picture() Gravity {
 	}
 	now := r.s.Gravity.True()
 	return Gravity{
-		Known: true, Ready: e.Ready,
+		Known: true, Ready: e.Ready, Original: units.Gravity(gravityOf(r.prior.Original)),
 		Now: units.Gravity(gravityOf(now)), Final: units.Gravity(gravityOf(now - (e.Level - e.Final))),
 		Left: units.Points(e.Left), Low: units.Points(e.Low), High: units.Points(e.High),
 		PerDay: units.Points(e.Rate * 24),

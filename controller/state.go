@@ -255,6 +255,7 @@ type Well struct {
 type Gravity struct {
 	Known     bool
 	Ready     bool
+	Original  units.Gravity // of the wort, with all that was added
 	Now       units.Gravity
 	Left      units.Points
 	Low, High units.Points // 10 % and 90 %

@@ -32,9 +32,16 @@ type line struct {
 	events  []controller.Event
 	orders  []Asked
 	batch   *BatchInfo
+	decided *Decided
 }
 
-func (l *line) size() int64 { return int64(len(l.events) + len(l.orders)) }
+func (l *line) size() int64 {
+	n := int64(len(l.events) + len(l.orders))
+	if l.decided != nil {
+		n++
+	}
+	return n
+}
 
 // savedState is the newest state of a vessel.
 type savedState struct {
@@ -53,6 +60,7 @@ type pending struct {
 	packed  int      // bytes in chunks
 	waiting []chan error
 	bounds  bounds
+	looked  []looked // when a decision was kept last, one a vessel
 
 	droppedSteps, droppedEvents int64
 }
@@ -65,12 +73,14 @@ func (p *pending) keep(at moment, entries []Entry, plant controller.PlantState) 
 	for i := range entries {
 		e := &entries[i]
 		p.setState(savedState{e.Vessel, at, e.State}, true)
-		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil {
+		decided := p.decide(e)
+		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil && decided == nil {
 			continue
 		}
 		l := line{
 			at: at, vessel: e.Vessel, counted: e.Counted,
 			events: append([]controller.Event(nil), e.Events...), orders: append([]Asked(nil), e.Orders...),
+			decided: decided,
 		}
 		if e.Batch != nil {
 			b := *e.Batch
@@ -144,7 +154,7 @@ func (p *pending) bound() {
 // take hands over all that is pending.
 func (p *pending) take() pending {
 	taken := *p
-	*p = pending{bounds: p.bounds, droppedSteps: p.droppedSteps, droppedEvents: p.droppedEvents}
+	*p = pending{bounds: p.bounds, looked: p.looked, droppedSteps: p.droppedSteps, droppedEvents: p.droppedEvents}
 	return taken
 }
 

@@ -61,6 +61,9 @@ type Entry struct {
 	Events  []controller.Event
 	Orders  []Asked
 	Batch   *BatchInfo // of a batch that starts with this step, or whose schedule changed
+	// Decision is what the step believed and decided: one is stored every few minutes,
+	// and with everything that happened. nil = none is stored.
+	Decision *controller.Decision
 }
 
 // Record is the open record.

@@ -98,5 +98,35 @@ CREATE TABLE telemetry (
 	pack         BLOB    NOT NULL
 );
 CREATE INDEX telemetry_by_batch ON telemetry (batch);
+`, `
+-- What was believed, wanted and why, every few minutes and wherever something
+-- happened. Null = not known then.
+CREATE TABLE decisions (
+	id            INTEGER PRIMARY KEY,
+	run           INTEGER NOT NULL REFERENCES runs (id),
+	batch         TEXT    NOT NULL, -- empty = no batch ran
+	vessel        TEXT    NOT NULL,
+	wall          INTEGER NOT NULL,
+	synced        INTEGER NOT NULL,
+	counted       INTEGER NOT NULL,
+	stage         TEXT    NOT NULL,
+	kind          TEXT    NOT NULL, -- of the stage
+	target        REAL, -- C
+	beer          REAL, -- C
+	original      REAL, -- gravity of the wort with all that was added, SG
+	gravity       REAL, -- SG
+	points_left   REAL,
+	points_low    REAL, -- 10 %
+	points_high   REAL, -- 90 %
+	final         REAL, -- gravity as it is expected to end, SG
+	heat          INTEGER NOT NULL, -- 1 = on
+	cool          INTEGER NOT NULL,
+	heat_switches INTEGER NOT NULL, -- on, in the life of the contact
+	heat_on       INTEGER NOT NULL, -- ms in all
+	cool_switches INTEGER NOT NULL,
+	cool_on       INTEGER NOT NULL,
+	reasons       TEXT    NOT NULL  -- JSON, in the order in which they were given
+);
+CREATE INDEX decisions_by_batch ON decisions (batch);
 `}
 }

@@ -224,6 +224,9 @@ func (w *writer) line(l *line) {
 	for i := range l.orders {
 		w.order(l, &l.orders[i])
 	}
+	if l.decided != nil {
+		w.decided(l)
+	}
 }
 
 func (w *writer) end(at moment, vessel string) {
