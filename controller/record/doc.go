@@ -7,7 +7,9 @@
 // kept in memory, tried again at every flush, and Failing says why. To spare a
 // memory card, everything is written in one transaction a flush.
 //
+// Other processes may read the file meanwhile, with Read.
+//
 // The package refuses to decide anything about a vessel, to delete a file that
-// it does not understand, to write to a file of a newer version, and to share
-// its file with another process.
+// it does not understand, to write to a file of a newer version, and to write to
+// a file that another process writes to.
 package record

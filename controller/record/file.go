@@ -27,27 +27,38 @@ type file struct {
 // openFile opens or makes the file and looks whether it may be used. It writes
 // nothing yet, so that a full disk does not hide the states.
 func openFile(path string, check bool) (*file, error) {
-	db, err := sql.Open("sqlite", dsn(path))
+	f, err := connect(dsn(path), check)
+	return f, wrapIf("open the record "+path, err)
+}
+
+// connect opens the file that is named with all that a connection begins with.
+func connect(name string, check bool) (*file, error) {
+	db, err := sql.Open("sqlite", name)
 	if err != nil {
-		return nil, fmt.Errorf("open the record %s: %w", path, err)
+		return nil, err
 	}
 	db.SetMaxOpenConns(1)
 	db.SetMaxIdleConns(1)
 	f := &file{db: db}
 	if err := f.look(check); err != nil {
-		return nil, errors.Join(fmt.Errorf("open the record %s: %w", path, err), db.Close())
+		return nil, errors.Join(err, db.Close())
 	}
 	return f, nil
 }
 
-// dsn names the file and what every connection begins with. With the exclusive
-// mode there is no shared memory file: one process uses the record, and a full
-// disk cannot kill it through a memory map.
+// dsn names the file and what every connection begins with. Other processes may
+// read meanwhile, so the journal's index is a file that all of them map; SQLite
+// writes each of its pages before it maps them, so that a full disk is an error
+// there and not a fault of memory.
 func dsn(path string) string {
-	escaped := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
-	return "file:" + escaped + "?_txlock=immediate" +
-		"&_pragma=busy_timeout(2000)&_pragma=locking_mode(EXCLUSIVE)" +
+	return uri(path) + "?_txlock=immediate" +
+		"&_pragma=busy_timeout(2000)" +
 		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(ON)&_pragma=trusted_schema(OFF)"
+}
+
+// uri names the file, whatever marks its name holds.
+func uri(path string) string {
+	return "file:" + strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
 }
 
 // look finds out whether the file is whole and ours.

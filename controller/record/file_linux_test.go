@@ -2,7 +2,6 @@ package record_test
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -16,21 +15,6 @@ import (
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
 )
-
-// grown is a record of some size, closed.
-func grown(t *testing.T) *desk {
-	t.Helper()
-	d := newDesk(t)
-	r, _ := d.open(t)
-	commit(t, r, started("b1"))
-	var events []controller.Event
-	for range 200 {
-		events = append(events, controller.Event{Kind: controller.AlarmRaised, Say: strings.Repeat("x", 200)})
-	}
-	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: events})
-	shut(t, r)
-	return d
-}
 
 func TestABrokenFileIsMovedAsideAndANewOneIsBegun(t *testing.T) {
 	noise := make([]byte, 64<<10)
@@ -129,18 +113,6 @@ func TestACutAnywhereNeverFailsToOpen(t *testing.T) {
 	}
 	if states == 0 {
 		t.Error("no cut left the state of the first commit")
-	}
-}
-
-func edit(t *testing.T, path, statement string) {
-	t.Helper()
-	db, err := sql.Open("sqlite", path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, err = db.ExecContext(t.Context(), statement)
-	if err := errors.Join(err, db.Close()); err != nil {
-		t.Fatal(err)
 	}
 }
 
@@ -404,4 +376,85 @@ func TestACommitWaitsNoLongerThanItMay(t *testing.T) {
 	if s := restored.Vessels["fv1"]; s.StateErr != nil || s.Batch == nil {
 		t.Errorf("what was not waited for was not stored: %+v", s)
 	}
+}
+
+// A reader makes do with a card that cannot be written: what a killed program left
+// in its journal is read too.
+func TestARecordIsReadFromACardThatCannotBeWritten(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		ends []string
+		stop func(t *testing.T, folder string)
+	}{
+		{"a read-only one after a kill", []string{"", "-wal"}, readOnly},
+		{"a read-only one after a good end", []string{""}, readOnly},
+		{"a full one after a kill", []string{"", "-wal"}, fillUp},
+		{"a full one after a good end", []string{""}, fillUp},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, r := atWork(t)
+			if len(c.ends) == 1 {
+				shut(t, r)
+			}
+			folder := small(t, "1m")
+			card := filepath.Join(folder, "record.db")
+			copyAll(t, d.path, card, c.ends...)
+			c.stop(t, folder)
+			whole(t, read(t, card))
+		})
+	}
+}
+
+func readOnly(t *testing.T, folder string) {
+	t.Helper()
+	if err := syscall.Mount("none", folder, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
+		t.Skipf("cannot make a file system read-only here: %v", err)
+	}
+}
+
+func fillUp(t *testing.T, folder string) {
+	t.Helper()
+	if err := os.WriteFile(filepath.Join(folder, "ballast"), make([]byte, 2<<20), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatalf("the disk is not full: %v", err)
+	}
+}
+
+// The index of the journal is mapped into memory: a disk that gets full while it grows
+// must be an error and not the program's end. One part of it holds some 4000 pages of
+// the journal; there is room for the first part and not for the second.
+func TestADiskThatIsFullWhenTheIndexGrowsIsAnError(t *testing.T) {
+	d := newDesk(t)
+	r, _ := d.open(t)
+	commit(t, r, started("b1"))
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.ReminderDue, Say: strings.Repeat("x", 18<<20)}}})
+	folder := small(t, "40m")
+	card := newDesk(t)
+	card.path = filepath.Join(folder, "record.db")
+	copyAll(t, d.path, card.path, "", "-wal")
+	if info, err := os.Stat(card.path + "-wal"); err != nil || info.Size() < 4100*4096 {
+		t.Fatalf("the journal is too short: %v, %v", info, err)
+	}
+	ballast := filepath.Join(folder, "ballast")
+	if err := os.WriteFile(ballast, make([]byte, 40<<20), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatalf("the disk is not full: %v", err)
+	}
+	info, err := os.Stat(ballast)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Truncate(ballast, info.Size()-48<<10); err != nil {
+		t.Fatal(err)
+	}
+	again, restored := card.open(t)
+	if s := restored.Vessels["fv1"]; s.StateErr != nil || s.Batch == nil || again.Failing() == nil {
+		t.Errorf("restored %v, batch %v, failing with %v", s.StateErr, s.Batch, again.Failing())
+	}
+	if err := os.Remove(ballast); err != nil {
+		t.Fatal(err)
+	}
+	commit(t, again, record.Entry{Vessel: "fv1", State: running("b1")})
+	if err := again.Failing(); err != nil {
+		t.Errorf("still failing: %v", err)
+	}
+	shut(t, again)
 }

@@ -38,8 +38,23 @@ type Order struct {
 	Text    string // of the answer
 }
 
-// do runs a question in the goroutine that owns the file.
-func (r *Record) do(ctx context.Context, question func(*file) error) error {
+// Run is one life of the program as it is read back.
+type Run struct {
+	ID      int64
+	Boot    string // of the board; empty = not known
+	At      time.Time
+	Synced  bool
+	Mono    time.Duration // since the boot, when it began
+	Version string        // of the program
+}
+
+// questions are what may be asked of a file, by whatever way they reach it.
+type questions struct {
+	do func(ctx context.Context, question func(*file) error) error
+}
+
+// ask runs a question in the goroutine that owns the file.
+func (r *Record) ask(ctx context.Context, question func(*file) error) error {
 	done := make(chan error, 1)
 	ask := func(f *file) {
 		if f == nil {
@@ -66,9 +81,9 @@ func wrapIf(tried string, err error) error {
 }
 
 // Batches lists every batch, the oldest first.
-func (r *Record) Batches(ctx context.Context) ([]BatchInfo, error) {
+func (q questions) Batches(ctx context.Context) ([]BatchInfo, error) {
 	var list []BatchInfo
-	err := r.do(ctx, func(f *file) (err error) {
+	err := q.do(ctx, func(f *file) (err error) {
 		list, err = f.batches(false)
 		return err
 	})
@@ -117,10 +132,19 @@ func (f *file) each(query string, args []any, row func(scan) error) (err error) 
 
 // Events lists what happened in a batch, in order. An empty batch asks for what
 // happened while none ran.
-func (r *Record) Events(ctx context.Context, batch string) ([]Event, error) {
+func (q questions) Events(ctx context.Context, batch string) ([]Event, error) {
+	return q.events(ctx, batch, `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? ORDER BY id`)
+}
+
+// Forecasts lists what was foreseen in a batch, in order: each is an event whose
+// Forecasts can be held against what came.
+func (q questions) Forecasts(ctx context.Context, batch string) ([]Event, error) {
+	return q.events(ctx, batch, `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? AND kind = '`+string(controller.ForecastMade)+`' ORDER BY id`)
+}
+
+func (q questions) events(ctx context.Context, batch, query string) ([]Event, error) {
 	var list []Event
-	const query = `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? ORDER BY id`
-	err := r.do(ctx, func(f *file) error {
+	err := q.do(ctx, func(f *file) error {
 		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
 			e := Event{Batch: batch}
 			var at, counted int64
@@ -137,12 +161,28 @@ func (r *Record) Events(ctx context.Context, batch string) ([]Event, error) {
 	return list, err
 }
 
+// Runs lists every life of the program, the oldest first.
+func (q questions) Runs(ctx context.Context) ([]Run, error) {
+	var list []Run
+	err := q.do(ctx, func(f *file) error {
+		return f.each(`SELECT id, boot, wall, mono, synced, version FROM runs ORDER BY id`, nil, func(scan scan) error {
+			var r Run
+			var at, mono int64
+			err := scan(&r.ID, &r.Boot, &at, &mono, &r.Synced, &r.Version)
+			r.At, r.Mono = wall(at), time.Duration(mono)*time.Millisecond
+			list = append(list, r)
+			return err
+		})
+	})
+	return list, err
+}
+
 // Orders lists what people asked of a batch, in order. An empty batch asks for
 // the orders while none ran.
-func (r *Record) Orders(ctx context.Context, batch string) ([]Order, error) {
+func (q questions) Orders(ctx context.Context, batch string) ([]Order, error) {
 	var list []Order
 	const query = `SELECT run, vessel, wall, synced, counted, asked, words, taken, text FROM orders WHERE batch IS ? ORDER BY id`
-	err := r.do(ctx, func(f *file) error {
+	err := q.do(ctx, func(f *file) error {
 		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
 			o := Order{Batch: batch}
 			var at, counted int64
@@ -173,10 +213,10 @@ type pack struct {
 // Telemetry reads the steps of a batch in order, as far as they are flushed. It
 // unpacks in the caller's goroutine. A pack that is damaged gives its error, and
 // the reading goes on behind it.
-func (r *Record) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetry, error] {
+func (q questions) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetry, error] {
 	return func(yield func(Telemetry, error) bool) {
 		for after := int64(0); ; {
-			packs, err := r.packs(ctx, batch, after)
+			packs, err := q.packs(ctx, batch, after)
 			if err != nil {
 				yield(Telemetry{}, err)
 				return
@@ -194,10 +234,10 @@ func (r *Record) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetr
 	}
 }
 
-func (r *Record) packs(ctx context.Context, batch string, after int64) ([]pack, error) {
+func (q questions) packs(ctx context.Context, batch string, after int64) ([]pack, error) {
 	var packs []pack
 	const query = `SELECT id, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`
-	err := r.do(ctx, func(f *file) error {
+	err := q.do(ctx, func(f *file) error {
 		return f.each(query, []any{batch, after, packsAtOnce}, func(scan scan) error {
 			var p pack
 			var at int64

@@ -68,6 +68,8 @@ type Entry struct {
 
 // Record is the open record.
 type Record struct {
+	questions
+
 	opt     Options
 	release func() error // of the lock
 	asks    chan func(*file)
@@ -123,6 +125,7 @@ func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 		stop: make(chan struct{}), ended: make(chan struct{}),
 		pending: pending{bounds: bounds{telemetry: mostTelemetry, events: mostEvents}},
 	}
+	r.questions = questions{do: r.ask}
 	type opened struct {
 		Restored
 		error

@@ -50,6 +50,10 @@ func (r *Record) begin() (Restored, error) {
 	} else if err != nil {
 		return Restored{}, err
 	}
+	if r.file == nil { // it can be read, and not be written
+		r.tell(nil, r.failing)
+		return restored, nil
+	}
 	if err := r.file.prepare(r.opt.Path); err != nil {
 		r.failing = errors.Join(fmt.Errorf("open the record %s: %w", r.opt.Path, err), r.shut())
 		r.tell(nil, r.failing)
@@ -60,6 +64,10 @@ func (r *Record) begin() (Restored, error) {
 
 func (r *Record) read() (Restored, error) {
 	f, err := openFile(r.opt.Path, true)
+	if err != nil && noIndex(err) {
+		r.failing = err
+		f, err = openReader(r.opt.Path, true)
+	}
 	if err != nil {
 		return Restored{}, err
 	}
@@ -69,7 +77,11 @@ func (r *Record) read() (Restored, error) {
 			return Restored{}, errors.Join(wrap("read the record", err), f.db.Close())
 		}
 	}
-	r.file = f
+	if r.file = f; r.failing != nil {
+		if err := r.shut(); err != nil {
+			return Restored{}, err
+		}
+	}
 	r.running = map[string]BatchInfo{}
 	for vessel, s := range restored.Vessels {
 		if s.Batch != nil {
