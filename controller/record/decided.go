@@ -33,6 +33,9 @@ type Decided struct {
 	Reasons   []controller.Reason
 }
 
+// decisionsSince is the version of the file that holds them.
+const decisionsSince = 2
+
 // Use is how much a relay has been used.
 type Use struct {
 	Switches int64 // how often it was switched on
@@ -99,9 +102,9 @@ func known[T ~float64](is bool, v T) sql.NullFloat64 {
 }
 
 // Decisions lists what was decided in a batch, in order.
-func (r *Record) Decisions(ctx context.Context, batch string) ([]Decided, error) {
+func (q questions) Decisions(ctx context.Context, batch string) ([]Decided, error) {
 	var list []Decided
-	err := r.do(ctx, func(f *file) (err error) {
+	err := q.do(ctx, func(f *file) (err error) {
 		list, err = f.decisions(batch)
 		return err
 	})
@@ -110,6 +113,9 @@ func (r *Record) Decisions(ctx context.Context, batch string) ([]Decided, error)
 
 func (f *file) decisions(batch string) ([]Decided, error) {
 	var list []Decided
+	if f.version < decisionsSince {
+		return nil, nil // a file of before, that nobody may write to
+	}
 	const query = `SELECT run, vessel, wall, synced, counted, stage, kind, target, beer, original, gravity,
 			points_left, points_low, points_high, final, heat, cool, heat_switches, heat_on, cool_switches, cool_on, reasons
 		FROM decisions WHERE batch = ? ORDER BY id`

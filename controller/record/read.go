@@ -206,6 +206,7 @@ const packsAtOnce = 32
 type pack struct {
 	id     int64
 	vessel string
+	run    int64
 	first  time.Time
 	bytes  []byte
 }
@@ -236,12 +237,12 @@ func (q questions) Telemetry(ctx context.Context, batch string) iter.Seq2[Teleme
 
 func (q questions) packs(ctx context.Context, batch string, after int64) ([]pack, error) {
 	var packs []pack
-	const query = `SELECT id, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`
+	const query = `SELECT id, run, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`
 	err := q.do(ctx, func(f *file) error {
 		return f.each(query, []any{batch, after, packsAtOnce}, func(scan scan) error {
 			var p pack
 			var at int64
-			if err := scan(&p.id, &p.vessel, &at, &p.bytes); err != nil {
+			if err := scan(&p.id, &p.run, &p.vessel, &at, &p.bytes); err != nil {
 				return err
 			}
 			p.first = wall(at)
@@ -255,11 +256,11 @@ func (q questions) packs(ctx context.Context, batch string, after int64) ([]pack
 func (p *pack) steps(batch string, yield func(Telemetry, error) bool) bool {
 	steps, err := Unpack(p.bytes)
 	if err != nil {
-		return yield(Telemetry{}, err)
+		return yield(Telemetry{Run: p.run, Vessel: p.vessel, Batch: batch, At: p.first}, err)
 	}
 	for i := range steps {
 		t := steps[i]
-		t.Vessel, t.Batch, t.At = p.vessel, batch, p.first.Add(t.Counted-steps[0].Counted)
+		t.Run, t.Vessel, t.Batch, t.At = p.run, p.vessel, batch, p.first.Add(t.Counted-steps[0].Counted)
 		if !yield(t, nil) {
 			return false
 		}

@@ -13,6 +13,7 @@ import (
 type Telemetry struct {
 	Vessel   string
 	Batch    string        // empty = no batch ran
+	Run      int64         // of the program; filled when read back
 	At       time.Time     // a label only; filled when read back
 	Counted  time.Duration // by this run of the program
 	Elapsed  time.Duration // since the step before
