@@ -112,13 +112,12 @@ func ParseVerb(words []string) (Verb, error) {
 	case Sample:
 		return parseSample(v, rest)
 	case Confirm:
-		v.Say = strings.Trim(rest, `"`)
+		v.Say = strings.Trim(rest, `" `)
 		return v, nil
 	case Return:
-		if rest == "" {
+		if v.Stage = strings.Trim(rest, `" `); v.Stage == "" {
 			return v, badOrder("return needs the name of a stage")
 		}
-		v.Stage = strings.Trim(rest, `"`)
 		return v, nil
 	case SetTarget:
 		t, err := units.ParseCelsius(rest)
@@ -137,6 +136,61 @@ func ParseVerb(words []string) (Verb, error) {
 		return parseMode(v, rest)
 	}
 	return v, badOrder("there is no order %q; orders are %s", words[0], orderList())
+}
+
+// String is the order in the words in which it is given: ParseVerb reads them.
+func (v Verb) String() string {
+	text := string(v.Kind)
+	add := func(before, word string) {
+		if word != "" {
+			text += before + word
+		}
+	}
+	switch v.Kind {
+	case Start, Adopt:
+		add(" ", v.Say)
+		add(" as ", v.Batch)
+	case Sample:
+		add(" ", v.Value.Gravity.String())
+		if v.Value.HasCelsius {
+			add(" at ", v.Value.Celsius.String())
+		}
+	case Confirm:
+		add(" ", v.Say)
+	case Return:
+		add(" ", v.Stage)
+	case SetTarget:
+		add(" ", v.Celsius.String())
+	case Mark:
+		add(" ", string(v.Mark))
+		if v.Volume != 0 {
+			text += " " + v.Volume.String() + " at " + v.Gravity.String()
+		}
+		if v.Points != 0 {
+			add(" ", v.Points.String())
+		}
+	case Done, Skip:
+		if v.Job != 0 {
+			add(" ", strconv.Itoa(v.Job))
+		}
+		if v.Points != 0 {
+			add(" with ", v.Points.String())
+		}
+	case Acknowledge:
+		add(" ", v.Alarm)
+	case Shelve:
+		text += " " + v.Alarm + " for " + units.Duration(v.For)
+	case SetMode:
+		add(" ", string(v.Mode))
+		switch {
+		case v.Mode == PreChill:
+			add(" ", v.Celsius.String())
+		case v.For != 0:
+			add(" for ", units.Duration(v.For))
+		}
+	case PitchedNow, Arm, AdvanceNow, Pause, Resume, EndCold, EndOff, Unlock, Forget:
+	}
+	return text
 }
 
 func parseStart(v Verb, rest string) (Verb, error) {

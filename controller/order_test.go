@@ -61,6 +61,9 @@ func TestParseVerb(t *testing.T) {
 		if got != want {
 			t.Errorf("%q: got %+v, want %+v", text, got, want)
 		}
+		if again, err := controller.ParseVerb([]string{got.String()}); err != nil || again != got {
+			t.Errorf("%q is written as %q, which reads %+v, %v", text, got, again, err)
+		}
 	}
 }
 
@@ -147,7 +150,9 @@ func FuzzParseVerb(f *testing.F) {
 		if err != nil {
 			return
 		}
-		v.Schedule = nil
+		if again, err := controller.ParseVerb([]string{v.String()}); err != nil || again != v {
+			t.Fatalf("%q is written as %q, which reads %+v, %v", text, v, again, err)
+		}
 		mustJSON(t, v) // every order that is understood is finite and can be stored
 	})
 }

@@ -21,6 +21,7 @@ type Tank struct {
 	Out      controller.Outcome
 	Beer     *plant.Plant
 	Readings []controller.Reading // of the newest step
+	In       controller.Input     // what the newest step was given; its readings are overwritten by the next
 	Driven   controller.Outputs   // levels now
 
 	Report        time.Duration // time between two gravities
@@ -122,7 +123,7 @@ func (t *Tank) decide(dt time.Duration, first bool) {
 		in.Elapsed, in.Gap = 0, t.gap
 		t.restarted, t.gap = false, controller.Outage{}
 	}
-	t.orders = nil
+	t.orders, t.In = nil, in
 	t.State, t.Out = controller.Step(t.Vessel, t.State, in)
 	if t.Out.Schedule != nil {
 		t.Vessel = t.Vessel.With(t.Out.Schedule)
