@@ -132,9 +132,9 @@ func (r *run) foresee() []Forecast {
 	var at ahead // of the stage's begin
 	at.beer, at.known = r.s.Sense.Beer.Celsius, r.s.Sense.Beer.Usable()
 	now := r.s.Stage.Index
-	within, over, asked := r.nextTerminal()
+	within, over, _ := r.nextTerminal()
 	r.remember(within)
-	if !b.Told.Terminal && (asked || !r.beenCold()) {
+	if !b.Told.Terminal && r.awaitsTerminal() {
 		if span, ok := r.untilTerminal(within, over); ok {
 			list = append(list, Forecast{Event: TerminalMet, Early: span.Early, Middle: span.Middle, Late: span.Late})
 		}
@@ -161,6 +161,12 @@ func (r *run) foresee() []Forecast {
 		}
 	}
 	return list
+}
+
+// awaitsTerminal tells whether terminal gravity still means something.
+func (r *run) awaitsTerminal() bool {
+	_, _, asked := r.nextTerminal()
+	return asked || !r.beenCold()
 }
 
 // beenCold tells whether the beer is in its crash or past it: what stands still then

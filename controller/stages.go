@@ -74,7 +74,9 @@ func (r *run) watchGravity() {
 		return
 	}
 	if !b.Told.Terminal && !b.Told.Stuck && r.tick() {
-		if over, term := r.terminal(); term {
+		// Past its crash a beer is not found terminal once more after a mark, unless the
+		// schedule goes on to ask.
+		if over, term := r.terminal(); term && r.awaitsTerminal() {
 			b.Told.Terminal = true
 			r.unforesee()
 			r.event(Event{Kind: TerminalReached, Reason: why(CodeTerminal, num("gravity", gravityOf(g.True()), InGravity), num("window", over.Seconds(), InTime))})
