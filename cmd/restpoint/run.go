@@ -114,7 +114,10 @@ func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 			return nil, configError{fmt.Errorf("batch %s is running in vessel %s, which the site file no longer has", saved.Batch.ID, name)}
 		}
 	}
-	section := siteText(c.site.File)
+	section := ""
+	if text, err := os.ReadFile(c.site.File); err == nil {
+		section = site.Withhold(text, c.site.Sources)
+	}
 	var vessels []daemon.Vessel
 	for i := range c.site.Vessels {
 		v := c.site.Vessel(i)
@@ -130,22 +133,6 @@ func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 		vessels = append(vessels, begin)
 	}
 	return vessels, nil
-}
-
-// siteText is the site file as it goes into the record of a batch, without the
-// tokens of its sources.
-func siteText(path string) string {
-	text, err := os.ReadFile(path) //nolint:gosec // the operator names the file
-	if err != nil {
-		return ""
-	}
-	var kept []string
-	for line := range strings.SplitSeq(string(text), "\n") {
-		if !strings.Contains(line, "token:") {
-			kept = append(kept, line)
-		}
-	}
-	return strings.Join(kept, "\n")
 }
 
 // serve starts every goroutine and waits for all of them.

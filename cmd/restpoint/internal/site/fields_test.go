@@ -350,3 +350,44 @@ func TestNoVerbPrintsASecret(t *testing.T) {
 		t.Errorf("revealed as %q", got)
 	}
 }
+
+// What goes into a record can be read again, and no token is in it, however it is
+// written.
+func TestTheSiteOfARecordHasNoToken(t *testing.T) {
+	t.Parallel()
+	const secret, other = "abcdefghijklmnop", "ABCDEFGH12345678"
+	for _, c := range []struct {
+		name, sources string
+		whole         bool // it is kept, but for the tokens
+	}{
+		{"none", "", true},
+		{"in a file", "sources: [{name: t, token-file: /etc/t}]\n", true},
+		{"in one line", "sources: [{name: t, token: " + secret + "}, {name: u, token: " + other + "}]\n", true},
+		{"in quotes", "sources: [{name: t, token: '" + secret + "'}, {name: u, \"token\": \"" + other + "\"}]\n", true},
+		{"each in its line", "sources:\n  - name: t\n    token: " + secret + " # mine\n  - token: " + other + "\n    name: u\n", true},
+		{"as a block", "sources:\n  - name: t\n    token: >-\n      " + secret + "\n", true},
+		{"in escapes, which hide it from the search", "sources: [{name: t, token: \"\\x61bcdefghijklmnop\"}]\n", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			s := reading(t, c.sources+small)
+			recorded := site.Withhold([]byte(c.sources+small), s.Sources)
+			if strings.Contains(recorded, secret) || strings.Contains(recorded, other) || strings.Contains(recorded, "bcdefghijklmnop") {
+				t.Fatalf("a token is in it:\n%s", recorded)
+			}
+			if !c.whole {
+				if recorded != "" {
+					t.Errorf("it is kept:\n%s", recorded)
+				}
+				return
+			}
+			again, err := site.Read("again", []byte(recorded))
+			if err != nil {
+				t.Fatalf("it cannot be read again: %v\n%s", err, recorded)
+			}
+			if len(again.Sources) != len(s.Sources) || !reflect.DeepEqual(again.Vessels, s.Vessels) {
+				t.Errorf("it is another site: %+v", again)
+			}
+		})
+	}
+}

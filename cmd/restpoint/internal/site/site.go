@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"example.org/restpoint/controller"
@@ -182,6 +183,30 @@ func Read(name string, src []byte) (*Site, error) {
 	}
 	s.File, s.Doc, s.Warnings = name, doc, doc.Warnings()
 	return s, nil
+}
+
+// Withhold is the text of a site file as it goes into the record of a batch: every
+// token is replaced, and the rest stays so that it can be read again. One that is
+// written in a way in which it is not found withholds the whole file.
+func Withhold(src []byte, sources []Source) string {
+	const instead = "withheld-from-the-record"
+	text := string(src)
+	for i := range sources {
+		if token := sources[i].Token.Reveal(); token != "" {
+			text = strings.ReplaceAll(text, token, instead)
+		}
+	}
+	doc := strict.Open("record", []byte(text))
+	again := read(doc)
+	if doc.Err() != nil {
+		return ""
+	}
+	for i := range again.Sources {
+		if token := again.Sources[i].Token.Reveal(); token != "" && token != instead {
+			return ""
+		}
+	}
+	return text
 }
 
 // Vessel gives what the core has to know of a vessel.
