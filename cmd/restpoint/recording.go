@@ -21,6 +21,7 @@ import (
 type recording struct {
 	rows                []recordedRow
 	hasBeer, hasGravity bool
+	steps               bool      // it is an export of ours: each row is a step
 	began               time.Time // of the first row, where rows have times
 	firstHours          float64   // of the first row, where rows have hours
 }
@@ -31,6 +32,7 @@ type recordedRow struct {
 	gravity float64
 	hasBeer bool
 	hasGrav bool
+	orders  []controller.Order // of an export
 }
 
 func (r *recording) length() time.Duration { return r.rows[len(r.rows)-1].at }
@@ -41,7 +43,7 @@ const (
 )
 
 // columns are where the known columns stand; -1 is nowhere.
-type columns struct{ time, hours, beer, gravity int }
+type columns struct{ time, hours, beer, gravity, who, order int }
 
 // readRecording reads a CSV record (RFC 4180; lines that begin with # are remarks).
 func readRecording(name string, in io.Reader) (*recording, error) {
@@ -63,7 +65,7 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s:1: %w", name, err)
 	}
-	rec := &recording{}
+	rec := &recording{steps: cols.order >= 0}
 	for {
 		cells, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -84,7 +86,7 @@ func readRecording(name string, in io.Reader) (*recording, error) {
 	if len(rec.rows) < 2 {
 		return nil, fmt.Errorf("%s: %d rows are no record of a batch", name, len(rec.rows))
 	}
-	if !rec.hasGravity {
+	if !rec.hasGravity && !rec.sampled() {
 		return nil, fmt.Errorf("%s: there is no gravity in it: column gravity_sg is missing or empty", name)
 	}
 	return rec, nil
@@ -109,9 +111,9 @@ func (r *recording) add(cols columns, cells []string) error {
 }
 
 func findColumns(head []string) (columns, error) {
-	c := columns{-1, -1, -1, -1}
+	c := columns{-1, -1, -1, -1, -1, -1}
 	for i, h := range head {
-		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity}[strings.TrimSpace(h)]
+		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity, "who": &c.who, "order": &c.order}[strings.TrimSpace(h)]
 		if at == nil {
 			continue
 		}
@@ -160,8 +162,55 @@ func (c columns) row(cells []string, r *recording) (recordedRow, error) {
 	if c.gravity >= 0 {
 		row.gravity, row.hasGrav, err = numberCell("gravity_sg", cells[c.gravity], 0.9, 1.3)
 	}
+	if err == nil && c.order >= 0 {
+		row.orders, err = c.orders(cells)
+	}
 	return row, err
 }
+
+// orders reads what people asked at one step, an order a line. The start is the
+// first row's own, and a schedule that was adopted is not in an export.
+func (c columns) orders(cells []string) ([]controller.Order, error) {
+	text, who := cells[c.order], ""
+	if text == "" {
+		return nil, nil
+	}
+	if c.who >= 0 {
+		who = cells[c.who]
+	}
+	var list []controller.Order
+	names := strings.Split(who, "\n")
+	for i, words := range strings.Split(text, "\n") {
+		verb, err := controller.ParseVerb([]string{words})
+		if err != nil {
+			return nil, fmt.Errorf("order: %w", err)
+		}
+		if verb.Kind == controller.Start || verb.Kind == controller.Adopt {
+			continue
+		}
+		o := controller.Order{Who: "replay", Do: verb}
+		if i < len(names) && names[i] != "" {
+			o.Who = names[i]
+		}
+		list = append(list, o)
+	}
+	return list, nil
+}
+
+// ordered tells whether somebody gave an order of that kind.
+func (r *recording) ordered(kind controller.VerbKind) bool {
+	for i := range r.rows {
+		for _, o := range r.rows[i].orders {
+			if o.Do.Kind == kind {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sampled tells whether a person read the gravity.
+func (r *recording) sampled() bool { return r.ordered(controller.Sample) }
 
 // numberCell reads one cell. An empty one is no reading; a wrong one is an error.
 func numberCell(name, text string, low, high float64) (float64, bool, error) {
@@ -205,12 +254,24 @@ const (
 	replayStep = time.Minute
 	// byHand: gravities further apart than this were read by a person.
 	byHand = 4 * time.Hour
+	// away: rows of an export that are further apart had an outage between them.
+	away = 2 * time.Minute
 )
+
+// replayOptions are what a replay can be told.
+type replayOptions struct {
+	suckBack  controller.SuckBack
+	confirmed bool
+	every     time.Duration
+}
 
 // replay takes the record through the rules. The core steps every minute; a value
 // is held until the next row of its column, and counts as lost only after three
-// times the column's usual spacing, and an hour.
-func (r *recording) replay(ctx canceller, sch *controller.Schedule, confirmed bool, every time.Duration, emit func(line) error) error {
+// times the column's usual spacing, and an hour. Of an export each row is a step.
+func (r *recording) replay(ctx canceller, sch *controller.Schedule, o replayOptions, emit func(line) error) error {
+	if r.steps {
+		return r.replaySteps(ctx, sch, o, emit)
+	}
 	beerGap := max(time.Hour, 3*r.spacing(func(x recordedRow) bool { return x.hasBeer }))
 	gravGap := r.spacing(func(x recordedRow) bool { return x.hasGrav })
 	v := &controller.Vessel{
@@ -218,24 +279,56 @@ func (r *recording) replay(ctx canceller, sch *controller.Schedule, confirmed bo
 		Probes:  controller.Probes{Hydrometer: "replay/hydrometer"},
 		Limits:  controller.Limits{Lowest: -5, Highest: 45},
 		Silence: max(time.Hour, 3*gravGap), ByHand: gravGap > byHand, Coarse: true,
-		SuckBack: controller.NoProtection,
+		SuckBack: o.suckBack,
 	}
 	if r.hasBeer {
 		v.Probes.Thermowell = "replay/thermowell"
 	}
-	p := player{rec: r, v: v, state: controller.Fresh(), beerGap: beerGap, confirmed: confirmed, every: every, emit: emit}
+	p := player{rec: r, v: v, state: controller.Fresh(), beerGap: beerGap, options: o, emit: emit}
 	return p.play(ctx, sch)
+}
+
+// replaySteps takes an export through the rules: what came and what was asked at each
+// step is given to the same step again.
+func (r *recording) replaySteps(ctx canceller, sch *controller.Schedule, o replayOptions, emit func(line) error) error {
+	v := &controller.Vessel{
+		Name: "replay", Step: max(time.Second, r.spacing(func(recordedRow) bool { return true })),
+		Limits: controller.Limits{Lowest: -5, Highest: 45}, SuckBack: o.suckBack,
+	}
+	if r.hasGravity {
+		v.Probes.Hydrometer = "replay/hydrometer"
+	}
+	if r.hasBeer {
+		v.Probes.Thermowell = "replay/thermowell"
+	}
+	p := player{rec: r, v: v, state: controller.Fresh(), options: o, emit: emit}
+	p.begin(sch)
+	last := time.Duration(0)
+	for i := range r.rows {
+		row := &r.rows[i]
+		in := controller.Input{Elapsed: row.at - last, Readings: p.readings(row.at), Orders: append(p.orders, row.orders...)}
+		if in.Elapsed > max(away, 3*v.Step) {
+			in.Elapsed, in.Gap = 0, controller.Outage{Length: in.Elapsed, Known: true}
+		}
+		last, p.orders = row.at, nil
+		if err := p.give(row.at, in); err != nil {
+			return err
+		}
+		if i%10_000 == 0 && ctx.Err() != nil {
+			return fmt.Errorf("replay ended at %s: %w", units.Rough(row.at), ctx.Err())
+		}
+	}
+	return nil
 }
 
 // player is a replay at work.
 type player struct {
-	rec       *recording
-	v         *controller.Vessel
-	state     controller.State
-	beerGap   time.Duration
-	confirmed bool
-	every     time.Duration
-	emit      func(line) error
+	rec     *recording
+	v       *controller.Vessel
+	state   controller.State
+	beerGap time.Duration
+	options replayOptions
+	emit    func(line) error
 
 	next     int // row not yet given
 	beer     float64
@@ -245,11 +338,17 @@ type player struct {
 	said     time.Duration
 }
 
-func (p *player) play(ctx canceller, sch *controller.Schedule) error {
+// begin gives the orders that start the batch. The yeast is in from the first row,
+// unless the record says when it went in.
+func (p *player) begin(sch *controller.Schedule) {
 	p.orders = []controller.Order{{ID: "start", Who: "replay", Do: controller.Verb{Kind: controller.Start, Batch: "replay", Schedule: sch}}}
-	if sch.Stages[0].Kind == controller.Fill {
+	if sch.Stages[0].Kind == controller.Fill && !p.rec.ordered(controller.PitchedNow) {
 		p.orders = append(p.orders, controller.Order{ID: "pitched", Who: "replay", Do: controller.Verb{Kind: controller.PitchedNow}})
 	}
+}
+
+func (p *player) play(ctx canceller, sch *controller.Schedule) error {
+	p.begin(sch)
 	end := p.rec.length()
 	for at := time.Duration(0); at < end+replayStep; at += replayStep {
 		if err := p.step(at); err != nil {
@@ -270,6 +369,11 @@ func (p *player) step(at time.Duration) error {
 		in.Elapsed = 0
 	}
 	p.orders = nil
+	return p.give(at, in)
+}
+
+// give takes one step.
+func (p *player) give(at time.Duration, in controller.Input) error {
 	var out controller.Outcome
 	p.state, out = controller.Step(p.v, p.state, in)
 	if out.Schedule != nil {
@@ -278,13 +382,13 @@ func (p *player) step(at time.Duration) error {
 	if err := p.tell(at, out); err != nil {
 		return err
 	}
-	if p.every > 0 && at >= p.said+p.every {
-		p.said += p.every
+	if every := p.options.every; every > 0 && at >= p.said+every {
+		p.said += every
 		if err := p.emit(newEstimate(at, out.Decision)); err != nil {
 			return err
 		}
 	}
-	if p.confirmed {
+	if p.options.confirmed {
 		p.answer(out.Decision)
 	}
 	return nil
@@ -345,7 +449,7 @@ func (p *player) readings(at time.Duration) []controller.Reading {
 			list = append(list, controller.Reading{Probe: p.v.Probes.Hydrometer, Value: controller.OfGravity(units.Gravity(row.gravity))})
 		}
 	}
-	if p.beerSeen && at-p.beerAt <= p.beerGap {
+	if p.beerSeen && at-p.beerAt <= p.beerGap { // an export holds nothing: a step without a reading had none
 		list = append(list, controller.Reading{Probe: p.v.Probes.Thermowell, Value: controller.OfTemperature(units.Celsius(p.beer))})
 	}
 	return list

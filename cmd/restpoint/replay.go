@@ -14,8 +14,8 @@ import (
 )
 
 type replayFlags struct {
-	schedule, og, fg, every string
-	confirmed, json         bool
+	schedule, og, fg, every, suckBack string
+	confirmed, json                   bool
 }
 
 func replayCommand(e env) *cobra.Command {
@@ -28,7 +28,9 @@ decided, and when. Relays are of no account: the beer was led by somebody else.
 
 RECORD.csv has a header and the columns time (RFC 3339) or hours, beer_celsius
 and gravity_sg, in any order; other columns are ignored, an empty cell is no
-reading. Pitching counts from the first row. What only a person could have given
+reading. Pitching counts from the first row. With a column order, and who, as
+restpoint export writes them, each row is a step and what people asked is asked
+again. What only a person could have given
 (arming, confirmations) blocks, unless --assume-confirmed. With --json each reading
 of the hydrometer that is not believed is a line too, with its verdict.`,
 		Example: "  restpoint replay batch-12.csv --schedule pale-ale-with-rest --og 1.051 --every 6h",
@@ -44,6 +46,7 @@ of the hydrometer that is not believed is a line too, with its verdict.`,
 	c.Flags().StringVar(&f.og, "og", "", "original gravity, instead of the schedule's")
 	c.Flags().StringVar(&f.fg, "fg", "", "expected final gravity, instead of the schedule's")
 	c.Flags().StringVar(&f.every, "every", "", "also print what is believed this often, such as 6h")
+	c.Flags().StringVar(&f.suckBack, "suck-back", string(controller.NoProtection), "how air is kept out in the crash, as the site has it:\nco2-supply needs no arming")
 	c.Flags().BoolVar(&f.confirmed, "assume-confirmed", false, "a person arms and confirms as soon as it is asked")
 	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object an event")
 	return c
@@ -90,7 +93,13 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 		_, _ = fmt.Fprintln(e.err, "note: the record has no beer_celsius: gravity alone is judged, conditions on temperature count as met")
 		sch = withoutTemperature(sch)
 	}
-	return rec.replay(ctx, sch, f.confirmed, every, func(l line) error {
+	o := replayOptions{suckBack: controller.SuckBack(f.suckBack), confirmed: f.confirmed, every: every}
+	switch o.suckBack {
+	case controller.CO2Supply, controller.VacuumBreaker, controller.NoProtection:
+	default:
+		return badUse("--suck-back: %q is not %s, %s or %s", f.suckBack, controller.CO2Supply, controller.VacuumBreaker, controller.NoProtection)
+	}
+	return rec.replay(ctx, sch, o, func(l line) error {
 		if f.json {
 			return l.writeJSON(e.out)
 		}

@@ -239,7 +239,7 @@ func TestEveryRowIsGivenToTheRules(t *testing.T) {
 		t.Fatal(err)
 	}
 	end := 0.0
-	err = rec.replay(t.Context(), ale(t), false, time.Minute, func(l line) error { end = l.Hours; return nil })
+	err = rec.replay(t.Context(), ale(t), replayOptions{suckBack: controller.NoProtection, confirmed: false, every: time.Minute}, func(l line) error { end = l.Hours; return nil })
 	if err != nil || end < 1.5123 {
 		t.Errorf("the replay ended at %.4f h, the record at 1.5123 h: %v", end, err)
 	}

@@ -87,7 +87,7 @@ need their relief valves, rooms need air: local codes and licensed people decide
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.AddCommand(
-		simulateCommand(e), replayCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), probesCommand(e), calcCommand(e),
+		simulateCommand(e), replayCommand(e), batchesCommand(e), exportCommand(e), reportCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), probesCommand(e), calcCommand(e),
 	)
 	for _, c := range root.Commands() {
 		usageOfArgs(c)

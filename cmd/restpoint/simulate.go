@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -8,10 +10,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/restpoint/cmd/restpoint/internal/history"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
 	"example.org/restpoint/controller/plant"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/profiles"
 )
 
 // simulateFlags is what a simulation can be told.
@@ -19,6 +23,7 @@ type simulateFlags struct {
 	model          modelFlags
 	json           bool
 	csvPath, svgTo string
+	record         string
 }
 
 // modelFlags say which fermenter is modelled; simulate and demo share them.
@@ -99,12 +104,13 @@ The model has the right kind of behaviour, not your beer's numbers.`,
 			if err != nil {
 				return err
 			}
-			return simulate(cmd.Context(), e, file.Schedule, b, f)
+			return simulate(cmd.Context(), e, file, b, f)
 		},
 	}
 	f.model.add(c)
 	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object an event")
 	c.Flags().StringVar(&f.csvPath, "csv", "", "write the record to this file, a row each 15 min; replay reads it")
+	c.Flags().StringVar(&f.record, "record", "", "record it in this new file, as the running program would")
 	c.Flags().StringVar(&f.svgTo, "svg", "", "draw the batch to this file")
 	return c
 }
@@ -112,8 +118,9 @@ The model has the right kind of behaviour, not your beer's numbers.`,
 type canceller interface{ Err() error }
 
 // simulate runs the batch and prints what happened.
-func simulate(ctx canceller, e env, s *controller.Schedule, b bench.Brew, f simulateFlags) error {
-	lines, trace, err := runSimulation(ctx, e, s, b)
+func simulate(ctx context.Context, e env, file *profiles.File, b bench.Brew, f simulateFlags) error {
+	s := file.Schedule
+	lines, trace, err := runSimulation(ctx, e, file, b, f.record)
 	if err != nil {
 		return err
 	}
@@ -146,18 +153,31 @@ func simulate(ctx canceller, e env, s *controller.Schedule, b bench.Brew, f simu
 	return trace.plot(e.out)
 }
 
+// recordEvery is how much of a simulation goes into its record at once.
+const recordEvery = 15 * time.Minute
+
 // afterHold is how much of the last stage is shown.
 const afterHold = 24 * time.Hour
 
-// runSimulation runs until the last stage has held for a day, or too long.
-func runSimulation(ctx canceller, e env, s *controller.Schedule, b bench.Brew) ([]line, *trace, error) {
+// runSimulation runs until the last stage has held for a day, or too long. It is
+// recorded where a file is named.
+func runSimulation(ctx context.Context, e env, file *profiles.File, b bench.Brew, to string) (_ []line, _ *trace, err error) {
+	s := file.Schedule
 	sim := bench.Simulate("fv1", b, s)
+	keeper, err := keep(ctx, to, file, sim.Tank.Vessel.Volume)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer func() { err = errors.Join(err, keeper.Close(context.WithoutCancel(ctx))) }()
 	tr := &trace{title: s.Name, volume: sim.Tank.Vessel.Volume.String()}
 	var lines []line
 	last := len(s.Stages) - 1
 	for sim.Rig.Elapsed < bench.Longest {
 		sim.Step()
 		out, at := sim.Tank.Out, sim.Rig.Elapsed
+		if err := keeper.Note(ctx, at, sim.Tank); err != nil {
+			return nil, nil, err
+		}
 		for _, ev := range out.Events {
 			lines = append(lines, newLine(at, ev, out.Decision))
 		}
@@ -178,6 +198,17 @@ func runSimulation(ctx canceller, e env, s *controller.Schedule, b bench.Brew) (
 		_, _ = fmt.Fprintf(e.err, "\r%s\r", strings.Repeat(" ", 60))
 	}
 	return lines, tr, nil
+}
+
+// keep begins the record of a simulation, where one is wanted.
+func keep(ctx context.Context, to string, file *profiles.File, volume units.Litres) (*history.Keeper, error) {
+	if to == "" {
+		return new(history.Keeper), nil
+	}
+	if _, err := os.Stat(to); !errors.Is(err, os.ErrNotExist) {
+		return nil, badUse("--record: %s is there already; name a new file", to)
+	}
+	return history.NewKeeper(ctx, to, file, volume, recordEvery)
 }
 
 // toFile writes a file whole.

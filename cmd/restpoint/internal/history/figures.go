@@ -136,6 +136,17 @@ func (b *Batch) held(s *Stage) Held {
 	return h
 }
 
+// Primary is how well the beer was held in its primary, the first where it had more
+// than one; false where it had none, or never came to its target.
+func (b *Batch) Primary() (Held, bool) {
+	for _, s := range b.Stages() {
+		if s.Kind == controller.Primary && s.Held.Known {
+			return s.Held, !math.IsNaN(s.Held.Share)
+		}
+	}
+	return Held{}, false
+}
+
 // Worked is how much a relay worked in the batch.
 type Worked struct {
 	Starts int64
