@@ -243,12 +243,52 @@ func TestBoard(t *testing.T) {
 		t.Errorf("after the end the relays are %q", got)
 	}
 
+	takenAgain(t, b)
+
 	// A vessel with a running batch may not vanish from the site.
 	text := content(t, b.site)
 	b.write(b.site, strings.ReplaceAll(text, "name: fv1", "name: fv2"))
 	out, err := b.cli("run", "-c", b.site)
 	if err == nil || !strings.Contains(out, "batch b1 is running in vessel fv1") {
 		t.Errorf("without its vessel: %v, %s", err, out)
+	}
+}
+
+// takenAgain holds that what the program did in all its runs can be taken again from its
+// record, to the last bit, and tried with other rules.
+func takenAgain(t *testing.T, b *board) {
+	t.Helper()
+	path := filepath.Join(b.dir, "record.db")
+	out := b.must("replay", path, "--json")
+	lines := strings.Split(strings.TrimSpace(out), "\n")
+	var sum struct {
+		Event                       string
+		Runs, States, Differ, Steps int
+		StatesSame                  int `json:"states_same"`
+		Lacks                       []string
+		RecordedBy                  []string `json:"recorded_by"`
+	}
+	if err := json.Unmarshal([]byte(lines[len(lines)-1]), &sum); err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%+v", sum)
+	if sum.Event != "replayed" || sum.Runs != 2 || sum.Differ != 0 || sum.States < 4 || sum.StatesSame != sum.States || len(sum.Lacks) != 1 || sum.Steps < 20 {
+		t.Errorf("taken again: %+v", sum)
+	}
+	if out := b.must("replay", path, "--batch", "b1"); !strings.Contains(out, "the same decisions at the same steps") || !strings.Contains(out, "-> primary") {
+		t.Errorf("taken again: %s", out)
+	}
+	if out := b.must("replay", path, "--diff"); strings.Contains(out, "recorded:") || !strings.Contains(out, "0 differences") && !strings.Contains(out, "the same decisions") {
+		t.Errorf("with the same rules there is a difference: %s", out)
+	}
+	if out := b.must("replay", path, "--schedule", "cool-lager"); !strings.Contains(out, "with another schedule") {
+		t.Errorf("with another schedule: %s", out)
+	}
+	if out, err := b.cli("replay", path, "--batch", "b7"); err == nil || !strings.Contains(out, "there is no batch b7") {
+		t.Errorf("a batch that is not there: %v, %s", err, out)
+	}
+	if out, err := b.cli("replay", path, "--assume-confirmed"); err == nil || !strings.Contains(out, "is for a table") {
+		t.Errorf("confirmations: %v, %s", err, out)
 	}
 }
 

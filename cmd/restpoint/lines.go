@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"example.org/restpoint/cmd/restpoint/internal/again"
 	"example.org/restpoint/cmd/restpoint/internal/web"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
@@ -35,6 +36,9 @@ type line struct {
 	Raw          *float64           `json:"raw,omitempty"`     // of a reading that was not believed, as it was read
 	Used         *float64           `json:"used_sg,omitempty"` // and what was made of it
 	Verdict      string             `json:"verdict,omitempty"` // and why in a word
+	What         string             `json:"what,omitempty"`    // what differs: the kind of event, a relay
+	Was          string             `json:"was,omitempty"`     // as recorded
+	Now          string             `json:"now,omitempty"`     // by today's rules
 }
 
 // estimateEvent is the kind of the lines that only tell what is believed.
@@ -84,6 +88,16 @@ func (l line) with(d controller.Decision) line {
 	return l
 }
 
+// differsEvent is the kind of the lines that tell of a decision that is not the one
+// of the record.
+const differsEvent = "differs"
+
+// newDifference tells what was decided otherwise, with both sentences.
+func newDifference(d again.Difference, now controller.Decision) line {
+	l := line{Hours: round(d.At.Hours(), 4), Event: differsEvent, Stage: d.Stage, Kind: string(now.Kind), What: d.What, Was: d.Was, Now: d.Now, Reason: d.Why}
+	return l.with(now)
+}
+
 func number(v float64, decimals int) *float64 {
 	r := round(v, decimals)
 	return &r
@@ -122,6 +136,9 @@ func (l line) writeText(w io.Writer) error {
 	case controller.ReminderDue:
 		text = l.Say
 	default:
+		if l.Event == differsEvent {
+			what, text = "differs: "+l.What, fmt.Sprintf("recorded: %s; now: %s; because: %s", orNothing(l.Was), orNothing(l.Now), l.Reason)
+		}
 	}
 	// Hours are rounded to a third of a second, steps are whole seconds.
 	at := time.Duration(l.Hours * float64(time.Hour)).Round(time.Second)
@@ -130,6 +147,13 @@ func (l line) writeText(w io.Writer) error {
 		return err
 	}
 	return wrapText(w, text, len(head)+2, 80)
+}
+
+func orNothing(s string) string {
+	if s == "" {
+		return "nothing"
+	}
+	return s
 }
 
 // wrapText writes words indented and at most width columns wide.

@@ -34,7 +34,7 @@ type Decided struct {
 }
 
 // decisionsSince is the version of the file that holds them.
-const decisionsSince = 2
+const decisionsSince = 3
 
 // Use is how much a relay has been used.
 type Use struct {

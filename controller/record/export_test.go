@@ -1,6 +1,9 @@
 package record
 
-import "context"
+import (
+	"context"
+	"fmt"
+)
 
 // LimitPages keeps the file from growing until it is opened anew.
 func (r *Record) LimitPages(ctx context.Context) error {
@@ -45,4 +48,9 @@ func Deflated(raw []byte) []byte {
 		panic(err)
 	}
 	return b
+}
+
+// FirstVersion is the script of the first version of the file.
+func FirstVersion() string {
+	return migrations()[0] + fmt.Sprintf(";PRAGMA user_version = 1;PRAGMA application_id = %d", applicationID)
 }

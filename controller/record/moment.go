@@ -29,7 +29,7 @@ func (o *Options) moment() moment {
 // boot the monotonic clock knows it; over a boot only two synchronised clocks do.
 func outage(from, to moment) controller.Outage {
 	if from.boot != "" && from.boot == to.boot && to.mono >= from.mono && to.mono > 0 {
-		return controller.Outage{Length: to.mono - from.mono, Known: true}
+		return controller.Outage{Length: (to.mono - from.mono).Truncate(time.Millisecond), Known: true}
 	}
 	if length := to.wall.Sub(from.wall); from.synced && to.synced && length >= 0 {
 		return controller.Outage{Length: length.Truncate(time.Millisecond), Known: true}

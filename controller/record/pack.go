@@ -15,13 +15,18 @@ import (
 	"example.org/restpoint/controller/units"
 )
 
-// The packed form, version 2: one byte of version, then a deflate stream of
+// The packed form, version 3: one byte of version, then a deflate stream of
 // steps, each
 //
 //	varint   counted ms, as the difference to the step before (first: to 0)
 //	varint   elapsed ms less that difference (0 in a quiet run)
 //	byte     outputs: 1 actual heat, 2 actual cool, 4 heat, 8 cool; 16 quiet hours;
-//	         32 verdicts follow the readings; 64 what takes long waited
+//	         32 verdicts follow the readings; 64 what takes long waited; 128 what is
+//	         rare follows at once:
+//	           byte     1 a relay's fault, 2 the record's, 4 an outage, 8 its length
+//	                    is known, 16 contacts
+//	           varint   the outage in ms, where there is one
+//	           name     the contact of heat, then of cool, where there are any
 //	uvarint  number of readings, each
 //	           name     the probe
 //	           byte     flags, below
@@ -40,10 +45,11 @@ import (
 // A name is the uvarint index of a name that was met before; the next free index
 // brings a new one, as uvarint length and bytes. A number is the exclusive or of
 // its 64 bits with the last, bytes reversed, so that values with few digits take
-// few bytes. Names and last values begin anew with every pack. Version 1 is the
-// same without verdicts.
+// few bytes. Names and last values begin anew with every pack. Version 2 is the same
+// without what is rare, version 1 without verdicts too.
 const (
-	packVersion     = 2
+	packVersion     = 3
+	packWithoutRare = 2
 	packWithoutWhys = 1
 )
 
@@ -52,6 +58,17 @@ const (
 	quietHours = 16
 	judged     = 32
 	hurried    = 64
+	rare       = 128
+)
+
+// The bits of what is rare.
+const (
+	relayFault = 1 << iota
+	recordFault
+	afterOutage
+	outageKnown
+	hasContacts
+	endOfRare
 )
 
 const (
@@ -94,13 +111,41 @@ func (p *packer) add(t *Telemetry) {
 	if len(t.Verdicts) > 0 {
 		out |= judged
 	}
+	more := rareOf(t)
+	if more != 0 {
+		out |= rare
+	}
 	p.buf = append(p.buf, out)
+	if more != 0 {
+		p.rare(t, more)
+	}
 	p.buf = binary.AppendUvarint(p.buf, uint64(len(t.Readings)))
 	for i := range t.Readings {
 		p.reading(&t.Readings[i])
 	}
 	if len(t.Verdicts) > 0 {
 		p.verdicts(t)
+	}
+}
+
+func rareOf(t *Telemetry) byte {
+	var b byte
+	for bit, so := range []bool{t.RelayFault, t.RecordFault, t.Gap.Length != 0, t.Gap.Known, t.Contacts != controller.Contacts{}} {
+		if so {
+			b |= 1 << bit
+		}
+	}
+	return b
+}
+
+func (p *packer) rare(t *Telemetry, more byte) {
+	p.buf = append(p.buf, more)
+	if more&afterOutage != 0 {
+		p.buf = binary.AppendVarint(p.buf, t.Gap.Length.Milliseconds())
+	}
+	if more&hasContacts != 0 {
+		p.name(string(t.Contacts.Heat))
+		p.name(string(t.Contacts.Cool))
 	}
 }
 
@@ -224,8 +269,8 @@ func Pack(steps []Telemetry) ([]byte, error) {
 
 // Unpack is the reverse of Pack. It takes any bytes and never panics.
 func Unpack(pack []byte) ([]Telemetry, error) {
-	if len(pack) == 0 || pack[0] != packVersion && pack[0] != packWithoutWhys {
-		return nil, fmt.Errorf("unpack telemetry: not a pack of version %d or %d", packWithoutWhys, packVersion)
+	if len(pack) == 0 || pack[0] < packWithoutWhys || pack[0] > packVersion {
+		return nil, fmt.Errorf("unpack telemetry: not a pack of a version from %d to %d", packWithoutWhys, packVersion)
 	}
 	raw, err := io.ReadAll(io.LimitReader(flate.NewReader(bytes.NewReader(pack[1:])), mostRaw+1))
 	if err != nil {
@@ -234,7 +279,13 @@ func Unpack(pack []byte) ([]Telemetry, error) {
 	if len(raw) > mostRaw {
 		return nil, fmt.Errorf("unpack telemetry: more than %d bytes", mostRaw)
 	}
-	u := unpacker{raw: raw, last: map[string]lastValue{}, whys: pack[0] != packWithoutWhys}
+	u := unpacker{raw: raw, last: map[string]lastValue{}, most: hurried}
+	switch pack[0] {
+	case packVersion:
+		u.most = rare
+	case packWithoutWhys:
+		u.most = quietHours
+	}
 	var steps []Telemetry
 	for len(u.raw) > 0 && !u.bad {
 		steps = append(steps, u.step())
@@ -250,7 +301,7 @@ type unpacker struct {
 	names   []string
 	last    map[string]lastValue
 	counted int64
-	whys    bool // the pack can hold verdicts
+	most    byte // the highest bit beside the outputs that a pack of its version has
 	bad     bool
 }
 
@@ -259,10 +310,13 @@ func (u *unpacker) step() Telemetry {
 	u.counted += delta
 	t := Telemetry{Counted: u.ms(u.counted), Elapsed: u.ms(u.varint() + delta)}
 	out := u.byte()
-	u.bad = u.bad || out >= 2*hurried || !u.whys && out >= judged
+	u.bad = u.bad || out/2 >= u.most
 	t.Quiet, t.Hurried = out&quietHours != 0, out&hurried != 0
 	t.Actual = controller.Outputs{Heat: out&1 != 0, Cool: out&2 != 0}
 	t.Outputs = controller.Outputs{Heat: out&4 != 0, Cool: out&8 != 0}
+	if out&rare != 0 {
+		u.rare(&t)
+	}
 	for n := u.uvarint(); n > 0 && !u.bad; n-- {
 		t.Readings = append(t.Readings, u.reading())
 	}
@@ -273,6 +327,19 @@ func (u *unpacker) step() Telemetry {
 		t.Verdicts = append(t.Verdicts, u.verdict(t.Readings))
 	}
 	return t
+}
+
+func (u *unpacker) rare(t *Telemetry) {
+	more := u.byte()
+	u.bad = u.bad || more >= endOfRare
+	t.RelayFault, t.RecordFault, t.Gap.Known = more&relayFault != 0, more&recordFault != 0, more&outageKnown != 0
+	if more&afterOutage != 0 {
+		t.Gap.Length = u.ms(u.varint())
+	}
+	if more&hasContacts != 0 {
+		t.Contacts.Heat = controller.Contact(u.name())
+		t.Contacts.Cool = controller.Contact(u.name())
+	}
 }
 
 // verdict reads one, on one of the step's readings.

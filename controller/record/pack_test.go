@@ -145,7 +145,7 @@ func TestWhatIsNoPackIsAnError(t *testing.T) {
 	}
 	for name, pack := range map[string][]byte{
 		"nothing":          nil,
-		"another version":  append([]byte{3}, good[1:]...),
+		"another version":  append([]byte{4}, good[1:]...),
 		"half of a pack":   good[:len(good)/2],
 		"bytes of no kind": bytes.Repeat([]byte{1}, 100),
 	} {

@@ -33,6 +33,7 @@ type line struct {
 	orders  []Asked
 	batch   *BatchInfo
 	decided *Decided
+	begin   *Begin
 }
 
 func (l *line) size() int64 {
@@ -74,7 +75,7 @@ func (p *pending) keep(at moment, entries []Entry, plant controller.PlantState) 
 		e := &entries[i]
 		p.setState(savedState{e.Vessel, at, e.State}, true)
 		decided := p.decide(e)
-		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil && decided == nil {
+		if len(e.Events)+len(e.Orders) == 0 && e.Batch == nil && decided == nil && e.Begin == nil {
 			continue
 		}
 		l := line{
@@ -85,6 +86,10 @@ func (p *pending) keep(at moment, entries []Entry, plant controller.PlantState) 
 		if e.Batch != nil {
 			b := *e.Batch
 			l.batch = &b
+		}
+		if e.Begin != nil {
+			b := *e.Begin
+			l.begin = &b
 		}
 		p.lines = append(p.lines, l)
 		p.events += l.size()
@@ -131,8 +136,8 @@ func (p *pending) open(t *Telemetry) *chunk {
 	return nil
 }
 
-// bound drops the oldest of what is too much. A line that begins a batch stays:
-// without it nothing of the batch could be told.
+// bound drops the oldest of what is too much. A line that begins a batch, or a run,
+// stays: without it nothing of the batch could be told.
 func (p *pending) bound() {
 	for p.packed > p.bounds.telemetry && len(p.chunks) > 0 {
 		p.packed -= len(p.chunks[0].pack.buf)
@@ -140,7 +145,7 @@ func (p *pending) bound() {
 		p.chunks = p.chunks[1:]
 	}
 	for i := 0; p.events > p.bounds.events && i < len(p.lines); {
-		if p.lines[i].batch != nil {
+		if p.lines[i].batch != nil || p.lines[i].begin != nil {
 			i++
 			continue
 		}

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"iter"
 	"time"
 
 	"example.org/restpoint/controller"
@@ -38,6 +37,18 @@ type Order struct {
 	Text    string // of the answer
 }
 
+// Started is what a step began with, as it is read back.
+type Started struct {
+	Run     int64
+	Batch   string // that runs after the step; empty = none
+	Name    string // of the vessel
+	At      time.Time
+	Synced  bool
+	Counted time.Duration // at the step
+	Begin
+	Err error // the state or the wiring is not understood: it is of another program
+}
+
 // Run is one life of the program as it is read back.
 type Run struct {
 	ID      int64
@@ -46,6 +57,7 @@ type Run struct {
 	Synced  bool
 	Mono    time.Duration // since the boot, when it began
 	Version string        // of the program
+	Ended   time.Time     // zero = it runs, or it was cut
 }
 
 // questions are what may be asked of a file, by whatever way they reach it.
@@ -112,6 +124,14 @@ func (f *file) batches(onlyRunning bool) ([]BatchInfo, error) {
 	return list, err
 }
 
+// column names one that a file of the first version does not have.
+func (f *file) column(name string) string {
+	if f.version < 2 {
+		return "NULL"
+	}
+	return name
+}
+
 // scan reads the columns of one row.
 type scan func(to ...any) error
 
@@ -133,23 +153,24 @@ func (f *file) each(query string, args []any, row func(scan) error) (err error) 
 // Events lists what happened in a batch, in order. An empty batch asks for what
 // happened while none ran.
 func (q questions) Events(ctx context.Context, batch string) ([]Event, error) {
-	return q.events(ctx, batch, `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? ORDER BY id`)
+	return q.events(ctx, `batch IS ?`, orNull(batch))
 }
 
 // Forecasts lists what was foreseen in a batch, in order: each is an event whose
 // Forecasts can be held against what came.
 func (q questions) Forecasts(ctx context.Context, batch string) ([]Event, error) {
-	return q.events(ctx, batch, `SELECT run, vessel, wall, synced, counted, event FROM events WHERE batch IS ? AND kind = '`+string(controller.ForecastMade)+`' ORDER BY id`)
+	return q.events(ctx, `batch IS ? AND kind = ?`, orNull(batch), string(controller.ForecastMade))
 }
 
-func (q questions) events(ctx context.Context, batch, query string) ([]Event, error) {
+func (q questions) events(ctx context.Context, where string, args ...any) ([]Event, error) {
 	var list []Event
+	query := `SELECT run, coalesce(batch, ''), vessel, wall, synced, counted, event FROM events WHERE ` + where + ` ORDER BY id`
 	err := q.do(ctx, func(f *file) error {
-		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
-			e := Event{Batch: batch}
+		return f.each(query, args, func(scan scan) error {
+			var e Event
 			var at, counted int64
 			var text []byte
-			if err := scan(&e.Run, &e.Vessel, &at, &e.Synced, &counted, &text); err != nil {
+			if err := scan(&e.Run, &e.Batch, &e.Vessel, &at, &e.Synced, &counted, &text); err != nil {
 				return err
 			}
 			e.At, e.Counted = wall(at), time.Duration(counted)*time.Millisecond
@@ -165,11 +186,14 @@ func (q questions) events(ctx context.Context, batch, query string) ([]Event, er
 func (q questions) Runs(ctx context.Context) ([]Run, error) {
 	var list []Run
 	err := q.do(ctx, func(f *file) error {
-		return f.each(`SELECT id, boot, wall, mono, synced, version FROM runs ORDER BY id`, nil, func(scan scan) error {
+		return f.each(`SELECT id, boot, wall, mono, synced, version, coalesce(`+f.column("ended")+`, 0) FROM runs ORDER BY id`, nil, func(scan scan) error {
 			var r Run
-			var at, mono int64
-			err := scan(&r.ID, &r.Boot, &at, &mono, &r.Synced, &r.Version)
+			var at, mono, ended int64
+			err := scan(&r.ID, &r.Boot, &at, &mono, &r.Synced, &r.Version, &ended)
 			r.At, r.Mono = wall(at), time.Duration(mono)*time.Millisecond
+			if ended != 0 {
+				r.Ended = wall(ended)
+			}
 			list = append(list, r)
 			return err
 		})
@@ -180,92 +204,30 @@ func (q questions) Runs(ctx context.Context) ([]Run, error) {
 // Orders lists what people asked of a batch, in order. An empty batch asks for
 // the orders while none ran.
 func (q questions) Orders(ctx context.Context, batch string) ([]Order, error) {
+	return q.orders(ctx, `batch IS ?`, orNull(batch))
+}
+
+func (q questions) orders(ctx context.Context, where string, args ...any) ([]Order, error) {
 	var list []Order
-	const query = `SELECT run, vessel, wall, synced, counted, asked, words, taken, text FROM orders WHERE batch IS ? ORDER BY id`
 	err := q.do(ctx, func(f *file) error {
-		return f.each(query, []any{orNull(batch)}, func(scan scan) error {
-			o := Order{Batch: batch}
+		query := `SELECT run, coalesce(batch, ''), vessel, wall, synced, counted, asked, words, taken, text, ` + f.column("schedule") + ` FROM orders WHERE ` + where + ` ORDER BY id`
+		return f.each(query, args, func(scan scan) error {
+			var o Order
 			var at, counted int64
-			var asked []byte
-			if err := scan(&o.Run, &o.Vessel, &at, &o.Synced, &counted, &asked, &o.Words, &o.Taken, &o.Text); err != nil {
+			var asked, schedule []byte
+			if err := scan(&o.Run, &o.Batch, &o.Vessel, &at, &o.Synced, &counted, &asked, &o.Words, &o.Taken, &o.Text, &schedule); err != nil {
 				return err
 			}
 			o.At, o.Counted = wall(at), time.Duration(counted)*time.Millisecond
 			err := json.Unmarshal(asked, &o.Order)
+			if len(schedule) > 0 {
+				err = errors.Join(err, json.Unmarshal(schedule, &o.Order.Do.Schedule))
+			}
 			list = append(list, o)
 			return err
 		})
 	})
 	return list, err
-}
-
-// packsAtOnce is how many packs are read in one go: commits wait no longer.
-const packsAtOnce = 32
-
-// pack is one row of telemetry.
-type pack struct {
-	id     int64
-	vessel string
-	run    int64
-	first  time.Time
-	bytes  []byte
-}
-
-// Telemetry reads the steps of a batch in order, as far as they are flushed. It
-// unpacks in the caller's goroutine. A pack that is damaged gives its error, and
-// the reading goes on behind it.
-func (q questions) Telemetry(ctx context.Context, batch string) iter.Seq2[Telemetry, error] {
-	return func(yield func(Telemetry, error) bool) {
-		for after := int64(0); ; {
-			packs, err := q.packs(ctx, batch, after)
-			if err != nil {
-				yield(Telemetry{}, err)
-				return
-			}
-			if len(packs) == 0 {
-				return
-			}
-			for _, p := range packs {
-				after = p.id
-				if !p.steps(batch, yield) {
-					return
-				}
-			}
-		}
-	}
-}
-
-func (q questions) packs(ctx context.Context, batch string, after int64) ([]pack, error) {
-	var packs []pack
-	const query = `SELECT id, run, vessel, wall, pack FROM telemetry WHERE batch = ? AND id > ? ORDER BY id LIMIT ?`
-	err := q.do(ctx, func(f *file) error {
-		return f.each(query, []any{batch, after, packsAtOnce}, func(scan scan) error {
-			var p pack
-			var at int64
-			if err := scan(&p.id, &p.run, &p.vessel, &at, &p.bytes); err != nil {
-				return err
-			}
-			p.first = wall(at)
-			packs = append(packs, p)
-			return nil
-		})
-	})
-	return packs, err
-}
-
-func (p *pack) steps(batch string, yield func(Telemetry, error) bool) bool {
-	steps, err := Unpack(p.bytes)
-	if err != nil {
-		return yield(Telemetry{Run: p.run, Vessel: p.vessel, Batch: batch, At: p.first}, err)
-	}
-	for i := range steps {
-		t := steps[i]
-		t.Run, t.Vessel, t.Batch, t.At = p.run, p.vessel, batch, p.first.Add(t.Counted-steps[0].Counted)
-		if !yield(t, nil) {
-			return false
-		}
-	}
-	return true
 }
 
 func orNull(s string) any {

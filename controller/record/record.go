@@ -61,9 +61,18 @@ type Entry struct {
 	Events  []controller.Event
 	Orders  []Asked
 	Batch   *BatchInfo // of a batch that starts with this step, or whose schedule changed
+	Begin   *Begin     // of the first step of a run, and of one with which a batch starts
 	// Decision is what the step believed and decided: one is stored every few minutes,
 	// and with everything that happened. nil = none is stored.
 	Decision *controller.Decision
+}
+
+// Begin is what a step began with. From it, with the inputs of the steps since,
+// every decision can be taken again.
+type Begin struct {
+	State  controller.State  // before the step
+	Vessel controller.Vessel // before the step, with its running schedule
+	Site   string            // the vessel's section of the site file
 }
 
 // Record is the open record.
@@ -246,7 +255,7 @@ func (r *Record) work() {
 		case ask := <-r.asks:
 			ask(r.file)
 		case <-r.stop:
-			r.closed = errors.Join(r.flush(), r.shut(), r.release())
+			r.closed = errors.Join(r.flush(), r.finish(), r.shut(), r.release())
 			return
 		}
 	}

@@ -99,6 +99,29 @@ CREATE TABLE telemetry (
 );
 CREATE INDEX telemetry_by_batch ON telemetry (batch);
 `, `
+ALTER TABLE runs ADD COLUMN ended INTEGER;           -- its good end; null = it runs, or was cut
+ALTER TABLE states ADD COLUMN run INTEGER;           -- that stored it
+ALTER TABLE orders ADD COLUMN schedule TEXT;         -- JSON of the schedule that the order carried
+ALTER TABLE telemetry ADD COLUMN state_sum BLOB;     -- of the state's JSON after the last step; null = not looked at
+ALTER TABLE telemetry ADD COLUMN every INTEGER NOT NULL DEFAULT 0; -- ms between the steps that were kept; 0 = all were
+CREATE INDEX telemetry_by_run ON telemetry (run, vessel);
+CREATE INDEX telemetry_at_full_rate ON telemetry (wall) WHERE every = 0;
+-- Where decisions can be taken again from: the first step of each run, and the
+-- step with which a batch starts.
+CREATE TABLE begins (
+	id      INTEGER PRIMARY KEY,
+	run     INTEGER NOT NULL REFERENCES runs (id),
+	batch   TEXT    NOT NULL, -- that runs after the step; empty = none
+	vessel  TEXT    NOT NULL,
+	wall    INTEGER NOT NULL,
+	synced  INTEGER NOT NULL,
+	counted INTEGER NOT NULL, -- at the step
+	state   TEXT    NOT NULL, -- JSON of the state before the step
+	wired   TEXT    NOT NULL, -- JSON of the vessel before the step, with its running schedule
+	site    TEXT              -- the vessel's section of the site file; null = as in this vessel's row before
+);
+CREATE INDEX begins_by_batch ON begins (batch);
+`, `
 -- What was believed, wanted and why, every few minutes and wherever something
 -- happened. Null = not known then.
 CREATE TABLE decisions (

@@ -13,18 +13,44 @@ import (
 type Telemetry struct {
 	Vessel   string
 	Batch    string        // empty = no batch ran
-	Run      int64         // of the program; filled when read back
 	At       time.Time     // a label only; filled when read back
 	Counted  time.Duration // by this run of the program
 	Elapsed  time.Duration // since the step before
 	Readings []controller.Reading
+	Gap      controller.Outage  // before the first step of a run
 	Actual   controller.Outputs // levels driven since the step before
 	Outputs  controller.Outputs // levels that the step decided
 	Quiet    bool               // the step fell into the quiet hours
 	Hurried  bool               // what takes long waited for a later step
+	// Faults of the edges, and what was measured of the relays' contacts.
+	RelayFault, RecordFault bool
+	Contacts                controller.Contacts
 	// Verdicts say what became of the hydrometer's readings: the gravity that was
 	// used, and why one was not believed. Records of before know none.
 	Verdicts []controller.ReadingVerdict
+
+	// Filled when read back.
+	Run   int64
+	Every time.Duration // between the steps that were kept; 0 = every one was
+	Sum   []byte        // of the state after the step, see Sum; nil = it was not stored here
+}
+
+// Of is what one step of a vessel was given and what it decided. Vessel, batch and
+// count are the caller's to add.
+func Of(in *controller.Input, out *controller.Outcome) Telemetry {
+	return Telemetry{
+		Elapsed: in.Elapsed, Gap: in.Gap, Readings: in.Readings, Actual: in.Actual, Quiet: in.Quiet, Hurried: in.Hurried,
+		RelayFault: in.RelayFault, RecordFault: in.RecordFault, Contacts: in.Contacts,
+		Outputs: out.Outputs, Verdicts: out.Verdicts,
+	}
+}
+
+// Input is what the step was given, but for the orders.
+func (t *Telemetry) Input() controller.Input {
+	return controller.Input{
+		Elapsed: t.Elapsed, Gap: t.Gap, Readings: t.Readings, Actual: t.Actual, Quiet: t.Quiet, Hurried: t.Hurried,
+		RelayFault: t.RelayFault, RecordFault: t.RecordFault, Contacts: t.Contacts,
+	}
 }
 
 // chunk is telemetry of one vessel and batch on its way into one row of the file.

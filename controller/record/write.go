@@ -2,6 +2,7 @@ package record
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/json"
 	"errors"
@@ -60,7 +61,7 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 	}
 	run := r.run
 	err = r.file.transact(func(tx *sql.Tx) error {
-		w := writer{tx: tx, run: run}
+		w := writer{tx: tx, run: run, sums: map[string]sum{}}
 		if w.run == 0 {
 			w.begin(r.born, r.opt.Version, r.running)
 		}
@@ -86,6 +87,17 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 		r.remember(&work.lines[i])
 	}
 	return spoilt, nil
+}
+
+// finish notes the good end of this run.
+func (r *Record) finish() error {
+	if r.file == nil || r.run == 0 {
+		return nil
+	}
+	return wrap("note the end of the run", r.file.transact(func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(context.Background(), `UPDATE runs SET ended = ? WHERE id = ?`, r.opt.Now().UnixMilli(), r.run)
+		return err
+	}))
 }
 
 // reopen opens the file where it is not open: after an error, and when somebody
@@ -153,8 +165,27 @@ func (r *Record) remember(l *line) {
 type writer struct {
 	tx     *sql.Tx
 	run    int64
-	err    error // of the file
-	spoilt error // of what was to be written: it is left out
+	sums   map[string]sum // of the states that are written, by vessel
+	err    error          // of the file
+	spoilt error          // of what was to be written: it is left out
+}
+
+// sum is that of a state, which was so after the step of that count.
+type sum struct {
+	up    time.Duration
+	bytes [8]byte
+}
+
+// Sum is what the record keeps of a state at each flush, to hold a replay against:
+// the beginning of the SHA-256 of its JSON.
+func Sum(state *controller.State) ([8]byte, error) {
+	text, err := json.Marshal(state)
+	return sumOf(text), err
+}
+
+func sumOf(text []byte) [8]byte {
+	all := sha256.Sum256(text)
+	return [8]byte(all[:8])
 }
 
 // exec leaves out a row that the file will never take, rather than failing for
@@ -227,6 +258,23 @@ func (w *writer) line(l *line) {
 	if l.decided != nil {
 		w.decided(l)
 	}
+	if l.begin != nil {
+		w.start(l)
+	}
+}
+
+// start writes what the step began with. The site file is written once as long as
+// it does not change.
+func (w *writer) start(l *line) {
+	state, ok := w.json("the state of "+l.vessel, &l.begin.State)
+	wired, also := w.json("the wiring of "+l.vessel, &l.begin.Vessel)
+	if !ok || !also {
+		return
+	}
+	batch, _ := w.running(l.vessel, math.MaxInt64).(string)
+	w.exec(`INSERT INTO begins (run, batch, vessel, wall, synced, counted, state, wired, site) VALUES (?, ?, ?, ?, ?, ?, ?, ?,
+		nullif(?, (SELECT site FROM begins WHERE vessel = ? AND site IS NOT NULL ORDER BY id DESC LIMIT 1)))`,
+		w.run, batch, l.vessel, l.at.wall.UnixMilli(), l.at.synced, l.counted.Milliseconds(), state, wired, l.begin.Site, l.vessel)
 }
 
 func (w *writer) end(at moment, vessel string) {
@@ -272,16 +320,23 @@ func (w *writer) order(l *line, a *Asked) {
 	if !ok {
 		return
 	}
-	w.exec(`INSERT INTO orders (run, batch, vessel, wall, synced, counted, order_id, who, why, words, asked, taken, text)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	var schedule any
+	if a.Order.Do.Schedule != nil {
+		if schedule, ok = w.json("a schedule for "+l.vessel, a.Order.Do.Schedule); !ok {
+			return
+		}
+	}
+	w.exec(`INSERT INTO orders (run, batch, vessel, wall, synced, counted, order_id, who, why, words, asked, taken, text, schedule)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		w.run, w.running(l.vessel, l.at.wall.UnixMilli()), l.vessel, l.at.wall.UnixMilli(), l.at.synced, l.counted.Milliseconds(),
-		o.ID, o.Who, o.Why, a.Words, text, a.Answer.Taken, a.Answer.Reason.String())
+		o.ID, o.Who, o.Why, a.Words, text, a.Answer.Taken, a.Answer.Reason.String(), schedule)
 }
 
 func (w *writer) state(s *savedState) {
 	if text, ok := w.json("the state of "+s.vessel, s.state); ok {
-		w.exec(`INSERT OR REPLACE INTO states (vessel, state, boot, wall, mono, synced) VALUES (?, ?, ?, ?, ?, ?)`,
-			s.vessel, text, s.at.boot, s.at.wall.UnixMilli(), s.at.mono.Milliseconds(), s.at.synced)
+		w.exec(`INSERT OR REPLACE INTO states (vessel, state, boot, wall, mono, synced, run) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+			s.vessel, text, s.at.boot, s.at.wall.UnixMilli(), s.at.mono.Milliseconds(), s.at.synced, w.run)
+		w.sums[s.vessel] = sum{s.state.Up, sumOf([]byte(text))}
 	}
 }
 
@@ -300,8 +355,12 @@ func (w *writer) chunk(c *chunk) {
 		w.spoilt = errors.Join(w.spoilt, err)
 		return
 	}
-	w.exec(`INSERT INTO telemetry (run, batch, vessel, wall, synced, counted_from, counted_to, steps, pack) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		w.run, c.batch, c.vessel, c.first.wall.UnixMilli(), c.first.synced, c.from.Milliseconds(), c.to.Milliseconds(), c.rows, pack)
+	var check any
+	if s, known := w.sums[c.vessel]; known && s.up == c.to {
+		check = s.bytes[:]
+	}
+	w.exec(`INSERT INTO telemetry (run, batch, vessel, wall, synced, counted_from, counted_to, steps, pack, state_sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		w.run, c.batch, c.vessel, c.first.wall.UnixMilli(), c.first.synced, c.from.Milliseconds(), c.to.Milliseconds(), c.rows, pack, check)
 }
 
 func wall(ms int64) time.Time { return time.UnixMilli(ms) }

@@ -123,6 +123,7 @@ type tank struct {
 	verdicts   []controller.VerdictCount
 	recent     []controller.Stamped
 	wantBatch  *record.BatchInfo
+	begin      *record.Begin // of this step, where decisions can be taken again from it
 }
 
 // arrived is a reading and when it came.

@@ -134,14 +134,12 @@ func (d *Daemon) step(ctx context.Context) {
 		in := t.input(began, elapsed)
 		in.Actual, in.RecordFault, in.Quiet = actual[i], d.recordFails(), d.cfg.Quiet.At(began)
 		in.Hurried = d.steps%int64(len(d.tanks)) != int64(i)
-		d.decide(t, in)
+		of := d.decide(t, in)
 		wants[i], zones[i] = t.out.Outputs, t.out.Zones
 		commit = commit || t.out.Commit
-		telemetry = append(telemetry, record.Telemetry{
-			Vessel: t.Vessel.Vessel.Name, Batch: t.State.Batch.ID, Counted: d.counted,
-			Elapsed: in.Elapsed, Readings: in.Readings, Actual: in.Actual, Outputs: t.out.Outputs, Quiet: in.Quiet, Hurried: in.Hurried,
-			Verdicts: t.out.Verdicts,
-		})
+		note := record.Of(&in, &t.out)
+		note.Vessel, note.Batch, note.Counted = t.Vessel.Vessel.Name, of, d.counted
+		telemetry = append(telemetry, note)
 	}
 	levels := wants
 	if d.cfg.Shared != nil {
@@ -178,7 +176,8 @@ func (t *tank) input(now time.Time, elapsed time.Duration) controller.Input {
 		in.Gap, t.Gap = t.Gap, controller.Outage{}
 	}
 	for _, r := range t.readings {
-		r.Age += max(0, now.Sub(r.at).Truncate(time.Millisecond))
+		// Whole milliseconds, as the record keeps them: decisions can be taken again.
+		r.Age = (r.Age + max(0, now.Sub(r.at))).Truncate(time.Millisecond)
 		in.Readings = append(in.Readings, r.Reading)
 	}
 	t.readings = nil
@@ -188,8 +187,19 @@ func (t *tank) input(now time.Time, elapsed time.Duration) controller.Input {
 	return in
 }
 
-func (d *Daemon) decide(t *tank, in controller.Input) {
-	t.State, t.out = controller.Step(t.Vessel.Vessel, t.State, in)
+// decide takes one vessel a step on, and tells of which batch the step is: the one
+// that ends with it, or the one that runs after it.
+func (d *Daemon) decide(t *tank, in controller.Input) (batch string) {
+	before, wired := t.State, t.Vessel.Vessel
+	t.State, t.out = controller.Step(wired, before, in)
+	batch = t.State.Batch.ID
+	t.begin = nil
+	if d.steps == 1 || batch != "" && batch != before.Batch.ID {
+		t.begin = &record.Begin{State: before, Vessel: *wired, Site: t.Section}
+	}
+	if batch == "" {
+		batch = before.Batch.ID
+	}
 	t.judge()
 	t.wantBatch = nil
 	if t.Differs {
@@ -198,7 +208,7 @@ func (d *Daemon) decide(t *tank, in controller.Input) {
 		t.out.Commit = true
 	}
 	if t.out.Schedule == nil {
-		return
+		return batch
 	}
 	t.Vessel.Vessel = t.With(t.out.Schedule)
 	for _, a := range t.asks {
@@ -212,6 +222,7 @@ func (d *Daemon) decide(t *tank, in controller.Input) {
 			}
 		}
 	}
+	return batch
 }
 
 // judge counts what became of the hydrometer's readings.

@@ -42,7 +42,7 @@ func (d *Daemon) store(ctx context.Context, commit bool, telemetry []record.Tele
 func (d *Daemon) entries() []record.Entry {
 	list := make([]record.Entry, 0, len(d.tanks))
 	for _, t := range d.tanks {
-		e := record.Entry{Vessel: t.Vessel.Vessel.Name, State: t.State, Counted: d.counted, Events: slices.Concat(t.out.Events, t.out.Notes), Batch: t.wantBatch, Decision: &t.out.Decision}
+		e := record.Entry{Vessel: t.Vessel.Vessel.Name, State: t.State, Counted: d.counted, Events: slices.Concat(t.out.Events, t.out.Notes), Batch: t.wantBatch, Decision: &t.out.Decision, Begin: t.begin}
 		for i, a := range t.asks {
 			if i < len(t.out.Answers) {
 				e.Orders = append(e.Orders, record.Asked{Order: a.Order, Words: a.Words, Answer: t.out.Answers[i]})
@@ -59,7 +59,7 @@ func (d *Daemon) keepLast() {
 		return
 	}
 	for _, t := range d.tanks {
-		t.out.Events, t.out.Notes, t.wantBatch, t.out.Answers = nil, nil, nil, nil
+		t.out.Events, t.out.Notes, t.wantBatch, t.begin, t.out.Answers = nil, nil, nil, nil, nil
 	}
 	d.cfg.Record.Keep(d.entries(), d.plant)
 }

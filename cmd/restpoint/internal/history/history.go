@@ -9,6 +9,7 @@ package history
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"iter"
 	"slices"
@@ -161,11 +162,11 @@ func (b *Batch) Steps(ctx context.Context, from Source) iter.Seq2[Step, error] {
 			case ctx.Err() != nil:
 				yield(Step{}, fmt.Errorf("read batch %s: %w", b.ID, ctx.Err()))
 				return
-			case err != nil && t.Run == 0:
+			case errors.Is(err, record.ErrDamaged):
+				b.Damaged++
+			case err != nil:
 				yield(Step{}, err)
 				return
-			case err != nil:
-				b.Damaged++
 			case !yield(Step{b.telemetry.at(t.Run, t.Counted), t}, nil):
 				return
 			}

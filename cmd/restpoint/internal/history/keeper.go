@@ -47,11 +47,14 @@ func (k *Keeper) Note(ctx context.Context, at time.Duration, t *bench.Tank) erro
 	}
 	k.at = at
 	name, out := t.Vessel.Name, &t.Out
-	k.record.Note(record.Telemetry{
-		Vessel: name, Batch: t.State.Batch.ID, Counted: at, Elapsed: t.In.Elapsed, Readings: t.In.Readings,
-		Actual: t.In.Actual, Outputs: out.Outputs, Quiet: t.In.Quiet, Hurried: t.In.Hurried, Verdicts: out.Verdicts,
-	})
+	step := record.Of(&t.In, out)
+	step.Vessel, step.Batch, step.Counted = name, t.State.Batch.ID, at
+	k.record.Note(step)
 	e := record.Entry{Vessel: name, State: t.State, Counted: at, Events: append(append([]controller.Event(nil), out.Events...), out.Notes...), Decision: &out.Decision}
+	if t.In.Elapsed == 0 {
+		// A simulation begins with a vessel of which nothing is known.
+		e.Begin = &record.Begin{State: controller.Fresh(), Vessel: *t.Vessel.With(nil)}
+	}
 	for i, o := range t.In.Orders {
 		if i < len(out.Answers) {
 			e.Orders = append(e.Orders, record.Asked{Order: o, Words: o.Do.String(), Answer: out.Answers[i]})
