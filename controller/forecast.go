@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.org/restpoint/controller/gravity"
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -431,18 +432,21 @@ func (w *walk) move(to units.Celsius) gravity.Span {
 	if !w.from.known || gap <= 0 {
 		return gravity.Span{}
 	}
-	rate := math.Inf(1)
-	if w.st.Target.Kind == Ramp && w.st.Target.Rate > 0 {
-		rate = float64(w.st.Target.Rate)
+	early, ramps := 0.0, w.st.Target.Kind == Ramp && w.st.Target.Rate > 0
+	if ramps {
+		near := to.Plus(beerWithin)
+		if w.from.beer < to {
+			near = to.Plus(-beerWithin)
+		}
+		early = thermal.LedFor(w.from.beer, near, w.st.Target.Rate)
 	}
 	pace, slow := float64(w.s.Pace.Of), coldest
 	if pace <= 0 {
-		pace, slow = min(rate, float64(warmQuick)), 1
-		if rate < math.Inf(1) {
-			pace, slow = rate, unseen
+		pace, slow = float64(warmQuick), 1
+		if ramps {
+			pace, slow = gap/early, unseen
 		}
 	}
-	early := gap / rate
 	middle := max(early, gap/pace)
 	return gravity.Span{Early: hours(early), Middle: hours(middle), Late: hours(max(middle, gap/pace*slow))}
 }

@@ -79,8 +79,9 @@ func (r *run) ramp(st *Stage, beer Thermometer) {
 		r.s.Stage.Ramping, r.s.Stage.RampAt = true, beer.Celsius
 	}
 	end := r.within(st.Target.To)
+	rate := thermal.LedAt(r.s.Stage.RampAt, end, st.Target.Rate)
 	if beer.Usable() {
-		r.s.Stage.RampAt = thermal.Advance(r.s.Stage.RampAt, end, beer.Celsius, st.Target.Rate, r.elapsed)
+		r.s.Stage.RampAt = thermal.Advance(r.s.Stage.RampAt, end, beer.Celsius, rate, r.elapsed)
 	}
 	at := r.s.Stage.RampAt
 	r.hold(at)
@@ -88,7 +89,7 @@ func (r *run) ramp(st *Stage, beer Thermometer) {
 		return
 	}
 	r.aim.Regime = thermal.Ramping
-	r.aim.Rate, r.aim.End = st.Target.Rate, end
+	r.aim.Rate, r.aim.End = rate, end
 	if end < at {
 		r.aim.Rate = -r.aim.Rate
 		r.aim.MayHeat = false

@@ -42,7 +42,8 @@ func TestARampStartsAtTheBeer(t *testing.T) {
 		"it waits for a beer that does not follow": {20, 1, 1, 0, 10 * time.Hour, 19},
 		"upward it waits as well":                  {10, 18, 1, 0, 10 * time.Hour, 11},
 		"it waits at the pace of the beer":         {20, 1, 4, -0.5, 10 * time.Hour, 14},
-		"it arrives and stays":                     {4, 1, 1, -1, 3 * time.Hour, 1},
+		"it goes at half its rate below 4 C":       {5, 1, 1, -1, 3 * time.Hour, 3},
+		"it arrives and stays":                     {4, 1, 1, -1, 6 * time.Hour, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := led(t, controller.Primary, controller.Target{Kind: controller.Ramp, To: c.to, Rate: c.rate}, c.beer)

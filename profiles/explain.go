@@ -87,7 +87,11 @@ func explainTarget(s *controller.Schedule, i int) []string {
 	case controller.At:
 		return []string{fmt.Sprintf("Keeps the beer at %s.", degrees(t.To))}
 	case controller.Ramp:
-		return []string{fmt.Sprintf("Leads the beer to %s at %s, from wherever it is, and waits for it when it trails by more than 1 K.", degrees(t.To), speed(t.Rate))}
+		led := fmt.Sprintf("Leads the beer to %s at %s, from wherever it is, and waits for it when it trails by more than 1 K.", degrees(t.To), speed(t.Rate))
+		if t.To < thermal.SlowBelow {
+			led += fmt.Sprintf(" On the way down it goes at half that below %s.", degrees(thermal.SlowBelow))
+		}
+		return []string{led}
 	case controller.FreeRise:
 		out := []string{fmt.Sprintf("Lets the yeast warm the beer up to %s; no cooling below that, and no falling back.", degrees(t.To))}
 		if t.HeatAfter > 0 {

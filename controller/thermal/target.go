@@ -1,6 +1,7 @@
 package thermal
 
 import (
+	"math"
 	"time"
 
 	"example.org/restpoint/controller/units"
@@ -28,6 +29,34 @@ func Advance(now, end, beer units.Celsius, rate units.KelvinsPerHour, elapsed ti
 		return now
 	}
 	return min(end, now.Plus(step))
+}
+
+// Beer is densest between 2 and 3 C. Below that the coldest beer rises: ice may form
+// at the jacket while a probe deeper down reads warm. So the last of a ramp down is
+// led more slowly (slower under 4 C: quoted after a trade text on the inversion of
+// layers; half the rate is common practice).
+const slowShare = 0.5
+
+// SlowBelow is where the last of a ramp down begins.
+const SlowBelow units.Celsius = 4
+
+// LedAt is the rate at which a ramp moves now: as it was asked for, and on the last
+// way down slower.
+func LedAt(now, end units.Celsius, rate units.KelvinsPerHour) units.KelvinsPerHour {
+	if end < now && now <= SlowBelow {
+		return rate * slowShare
+	}
+	return rate
+}
+
+// LedFor is how long a ramp takes from one temperature to another, in hours, if the
+// beer follows.
+func LedFor(from, to units.Celsius, rate units.KelvinsPerHour) float64 {
+	h := math.Abs(float64(from.Minus(to))) / float64(rate)
+	if slow := min(from, SlowBelow); to < slow {
+		h += float64(slow.Minus(to)) * (1/slowShare - 1) / float64(rate)
+	}
+	return h
 }
 
 // Heat of the yeast: figures of the trade.

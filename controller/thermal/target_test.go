@@ -40,6 +40,51 @@ func TestAdvance(t *testing.T) {
 	}
 }
 
+// Under 4 C the coldest beer is about to rise: slower there (quoted after a trade
+// text), by half (common practice).
+func TestARampIsSlowOnTheLastWayDown(t *testing.T) {
+	for name, c := range map[string]struct {
+		now, end units.Celsius
+		want     units.KelvinsPerHour
+	}{
+		"above 4 C a ramp down goes as it was asked": {4.01, 1, 2},
+		"at 4 C and below it goes at half":           {4, 1, 1},
+		"close to its end as well":                   {1.1, 1, 1},
+		"a ramp up goes as it was asked":             {1, 18, 2},
+		"one that has arrived too":                   {1, 1, 2},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if got := thermal.LedAt(c.now, c.end, 2); got != c.want {
+				t.Errorf("%v, want %v", got, c.want)
+			}
+		})
+	}
+	for name, c := range map[string]struct {
+		from, to units.Celsius
+		want     float64 // h at 2 K/h, reckoned by hand
+	}{
+		"from 20 to 1 C: 8 h, and 3 h for the last 3 K": {20, 1, 11},
+		"from 20 to 5 C":  {20, 5, 7.5},
+		"from 3 to 1 C":   {3, 1, 2},
+		"from 1 to 18 C":  {1, 18, 8.5},
+		"from 1 C to 1 C": {1, 1, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := thermal.LedFor(c.from, c.to, 2)
+			if math.Abs(got-c.want) > 1e-9 {
+				t.Errorf("%v h, want %v", got, c.want)
+			}
+			h, at := 0.0, c.from
+			for ; math.Abs(float64(at.Minus(c.to))) > 1e-6; h += 1.0 / 60 {
+				at = thermal.Advance(at, c.to, at, thermal.LedAt(at, c.to, 2), time.Minute)
+			}
+			if math.Abs(h-c.want) > 0.03 {
+				t.Errorf("the ramp itself takes %v h, want %v", h, c.want)
+			}
+		})
+	}
+}
+
 // A beer that lags by a first-order vessel is led by the ramp and never asked
 // to move faster than the rate: the set point stays within 1 K of it.
 func TestAdvanceNeverRunsAwayFromTheBeer(t *testing.T) {

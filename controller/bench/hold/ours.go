@@ -131,8 +131,8 @@ func (c *cellar) crash() crash {
 	return out
 }
 
-// shortest searches the shortest crash that keeps to the rate and does not
-// undershoot: cooling follows the ramp in full knowledge of the beer, and goes off
+// shortest searches the shortest crash that keeps to the rate, to half of it below
+// 4 C, and does not undershoot: cooling follows the ramp in full knowledge of the beer, and goes off
 // for good at the temperature that is best.
 func (c *cellar) shortest(from world) (time.Duration, units.Kelvins) {
 	best, low := time.Duration(0), units.Kelvins(0)
@@ -158,7 +158,7 @@ func (c *cellar) fall(w world, stop units.Celsius) (took time.Duration, below un
 		if t > tooLong || stopped && t > took+after/4 && (took > 0 || t > after) {
 			return took, below
 		}
-		ramp := start.Plus(units.Kelvins(-float64(crashRate) * t.Hours()))
+		ramp := led(start, t)
 		stopped = stopped || w.beer.Beer() <= stop
 		want := !stopped && w.beer.Beer() > ramp
 		if on != want && (on && since >= c.cool.MinOn || !on && since >= c.cool.MinOff) {
@@ -172,6 +172,16 @@ func (c *cellar) fall(w world, stop units.Celsius) (took time.Duration, below un
 		}
 		below = max(below, -off)
 	}
+}
+
+// led is where a ramp is that falls at the crash's rate, and at half of it below 4 C.
+func led(start units.Celsius, t time.Duration) units.Celsius {
+	const turn units.Celsius = 4
+	fast := max(0, float64(start.Minus(turn))/float64(crashRate)) // h
+	if h := t.Hours(); h > fast {
+		return min(start, turn).Plus(units.Kelvins(-float64(crashRate) / 2 * (h - fast)))
+	}
+	return start.Plus(units.Kelvins(-float64(crashRate) * t.Hours()))
 }
 
 // rise lets the yeast warm a beer to its cap, and gives how far it went above.
