@@ -44,6 +44,7 @@ func (r *run) guard() {
 	r.watchRuns(beer)
 	r.watchContacts()
 	r.frost(beer)
+	r.bound(beer)
 	w := &r.wish.Limits
 	switch r.s.Mode {
 	case Idle, Cleaning:

@@ -31,6 +31,7 @@ func (r *run) explain() {
 	}
 	r.reasons = append(r.reasons, r.explainRelays())
 	d.Heat = r.s.Heat
+	r.explainBound()
 	if r.iced < r.floor {
 		r.reasons = append(r.reasons, why(CodeFreezeFloor, num("target", float64(r.iced), InCelsius), num("floor", float64(r.floor), InCelsius)))
 	}

@@ -3,6 +3,7 @@ package controller
 import (
 	"time"
 
+	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
 
@@ -31,6 +32,38 @@ func (r *run) coldest() units.Celsius {
 func (r *run) freezing() bool {
 	beer := r.s.Sense.Beer
 	return (r.s.Mode == InBatch || r.s.Mode == PreChill) && beer.Usable() && beer.Celsius < r.floor.Plus(-iceNear)
+}
+
+// bound keeps what is beside the beer within its bounds, where a probe measures it. A
+// minimum run is finished. With that probe lost the beer alone bounds its cooling, as
+// in a vessel without one: no cooling is lost.
+func (r *run) bound(beer Thermometer) {
+	around := r.s.Sense.Surround
+	if !beer.Usable() || !around.Usable() {
+		r.s.Around = thermal.Around{}
+		return
+	}
+	r.s.Around = r.s.Around.Step(around.Celsius, beer.Celsius, r.floor, r.v.Limits.Highest, r.v.InAir)
+	r.wish.ForbidCool = r.wish.ForbidCool || r.s.Around.Cold
+	r.wish.ForbidHeat = r.wish.ForbidHeat || r.s.Around.Hot
+}
+
+// explainBound says that a bound beside the beer holds a relay, or that nothing
+// measures it any more.
+func (r *run) explainBound() {
+	around, beside := r.s.Sense.Surround, "jacket"
+	if r.v.InAir {
+		beside = "air"
+	}
+	switch {
+	case r.s.Mode != InBatch && r.s.Mode != PreChill:
+	case around.Failed:
+		r.reasons = append(r.reasons, Reason{Code: CodeAroundLost, Name: beside, Numbers: []Number{num("age", around.Age.Seconds(), InTime)}})
+	case r.s.Around.Cold && r.wish.Cool:
+		r.reasons = append(r.reasons, Reason{Code: CodeAroundCold, Name: beside, Numbers: []Number{num("around", float64(around.Celsius), InCelsius)}})
+	case r.s.Around.Hot && r.wish.Heat:
+		r.reasons = append(r.reasons, Reason{Code: CodeAroundHot, Name: beside, Numbers: []Number{num("around", float64(around.Celsius), InCelsius)}})
+	}
 }
 
 // Frost: a beer in a cold room is warmed before ice forms, whatever its stage says of

@@ -6,6 +6,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/alarms"
+	"example.org/restpoint/controller/guard"
 	"example.org/restpoint/controller/units"
 )
 
@@ -100,5 +101,94 @@ func TestAnIdleVesselHasNoIce(t *testing.T) {
 	d.run(time.Hour)
 	if d.s.Alarms.Raised(alarms.Freezing) {
 		t.Errorf("%+v", d.s.Alarms.List)
+	}
+}
+
+// beside is a desk in its primary with a probe beside the beer, and its reading.
+func beside(t *testing.T, air bool) (d *desk, run func(d time.Duration, around units.Celsius)) {
+	t.Helper()
+	d = brewing(t)
+	d.v.Probes.Surround, d.v.InAir = "fv1/surround", air
+	d.v.Cool = guard.Of(guard.Valve)
+	return d, func(long time.Duration, around units.Celsius) {
+		t.Helper()
+		for end := d.s.Age + long; d.s.Age < end; {
+			if around != gone {
+				d.in.Readings = append(d.in.Readings, controller.Reading{Probe: "fv1/surround", Value: controller.OfTemperature(around)})
+			}
+			d.step()
+		}
+	}
+}
+
+// Without a gravity the beer counts as wort, whose floor is 0 C; the bounds beside it
+// are engineering judgement.
+func TestAJacketIsNotCooledBelowWhereIceForms(t *testing.T) {
+	for name, c := range map[string]struct {
+		air    bool
+		around units.Celsius
+		cools  bool
+	}{
+		"a jacket of -3.5 C":              {false, -3.5, true},
+		"a jacket of -4.5 C":              {false, -4.5, false},
+		"the air of a cabinet of -11 C":   {true, -11, true},
+		"the air of a cabinet of -12.5 C": {true, -12.5, false},
+		"a probe that is lost":            {false, gone, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d, run := beside(t, c.air)
+			run(time.Hour, 10)
+			d.beer = 22
+			run(time.Hour, 10)
+			if !d.out.Outputs.Cool {
+				t.Fatalf("does not cool at 22 C: %v", d.said())
+			}
+			run(10*time.Minute, c.around)
+			if d.out.Outputs.Cool != c.cools {
+				t.Errorf("cool %v, want %v: %v", d.out.Outputs.Cool, c.cools, d.said())
+			}
+			if got := d.reason(controller.CodeAroundCold); got == c.cools {
+				t.Errorf("says so %v: %v", got, d.said())
+			}
+			if got := d.reason(controller.CodeAroundLost); got != (c.around == gone) {
+				t.Errorf("says that the probe is lost: %v: %v", got, d.said())
+			}
+			if run(10*time.Minute, -1); !d.out.Outputs.Cool {
+				t.Errorf("does not go on in a jacket of -1 C: %v", d.said())
+			}
+		})
+	}
+	t.Run("a minimum run is finished, and no bound of a lost probe is left", func(t *testing.T) {
+		d, run := beside(t, false)
+		d.v.Cool.MinOn = 30 * time.Minute
+		run(time.Hour, 10)
+		d.beer = 22
+		for !d.out.Outputs.Cool {
+			run(time.Minute, 10)
+		}
+		if run(25*time.Minute, -9); !d.out.Outputs.Cool {
+			t.Errorf("a minimum run is cut short: %v", d.said())
+		}
+		if run(10*time.Minute, -9); d.out.Outputs.Cool {
+			t.Errorf("cools on in a jacket of -9 C: %v", d.said())
+		}
+		if run(10*time.Minute, gone); !d.out.Outputs.Cool || !d.reason(controller.CodeAroundLost) {
+			t.Errorf("cooling is lost with the probe: %v", d.said())
+		}
+	})
+}
+
+func TestAWallIsNotHeatedFarAboveTheHighest(t *testing.T) {
+	for around, heats := range map[units.Celsius]bool{34: true, 36: false, gone: true} {
+		d, run := beside(t, false)
+		if run(time.Hour, 20); !d.out.Outputs.Heat {
+			t.Fatalf("does not heat a kelvin below its target: %v", d.said())
+		}
+		if run(5*time.Minute, around); d.out.Outputs.Heat != heats {
+			t.Errorf("heat %v with %v beside the beer: %v", d.out.Outputs.Heat, around, d.said())
+		}
+		if got := d.reason(controller.CodeAroundHot); got == heats {
+			t.Errorf("says so %v: %v", got, d.said())
+		}
 	}
 }

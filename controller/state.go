@@ -81,6 +81,7 @@ type State struct {
 	Lost    bool // a running batch was not understood; a person must decide
 	Full    bool // somebody said that there is something in the tank: heat may be used
 	Zones   thermal.Zones
+	Around  thermal.Around // what is beside the beer, against its bounds
 	Runaway Runaway
 	Watch   watch.State
 	Outlook Outlook

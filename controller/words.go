@@ -157,6 +157,9 @@ const (
 	CodeJobSkipped       Code = "job-skipped"
 	CodeZone             Code = "zone"
 	CodeFreezeFloor      Code = "freeze-floor"
+	CodeAroundCold       Code = "around-cold"
+	CodeAroundHot        Code = "around-hot"
+	CodeAroundLost       Code = "around-lost"
 	CodeTerminal         Code = "terminal"
 	CodeStuck            Code = "stuck"
 	CodeNotStarted       Code = "not-started"
@@ -273,6 +276,9 @@ func sentences() map[Code]string {
 		CodeJobMarked:        "done, and marked: {name}; judging starts again",
 		CodeJobSkipped:       "skipped: {name}",
 		CodeFreezeFloor:      "{target} is colder than this may be led to without ice; {floor} is held",
+		CodeAroundCold:       "the {name} beside the beer has {around}: no colder, for ice at the wall",
+		CodeAroundHot:        "the {name} beside the beer has {around}: no warmer, for the yeast at the wall",
+		CodeAroundLost:       "nothing believable of the {name} beside the beer for {age}: the beer alone bounds its cooling and heating",
 		CodeZone:             "cooling goes by {name}: beer {beer}",
 		CodeBackup:           "the {name} stands in for the lost probe: beer {beer}, kept in a wider band",
 		CodeProbeBack:        "the beer temperature is believed again: {beer}",

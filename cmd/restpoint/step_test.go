@@ -145,11 +145,12 @@ func TestAForeignPlantIsHeldThroughThePipe(t *testing.T) {
 	if worst > band {
 		t.Errorf("the beer was %.2f K from its target, %.2f K are allowed", worst, band)
 	}
-	// Down 20 K at 1 K an hour are 20 h, and never faster. Measured: 20.0 h.
+	// Down 20 K at 1 K an hour, and at half of it for the last 3 K, are 23 h, and never
+	// faster. Measured: 23.0 h.
 	took := (seen["cold hold"] - seen["crash"]) / 3600
 	t.Logf("the crash took %.1f h", took)
-	if took < 19 || took > 22 {
-		t.Errorf("the crash took %.1f h, 20 K at 1 K an hour are 20 h", took)
+	if took < 22 || took > 25 {
+		t.Errorf("the crash took %.1f h, 20 K at 1 K an hour, and half of it below 4 C, are 23 h", took)
 	}
 }
 
@@ -234,6 +235,26 @@ func TestAContactThatIsMeasuredClosed(t *testing.T) {
 	code, out, _ := try(t, strings.Join(lines, "\n"), stepArgs(t)...)
 	a := answers(t, out)
 	if code != exitOK || len(a) != 4 || len(a[0].Alarms) > 0 || a[3].Heat || !slices.Contains(a[3].Alarms, "relay-stuck") {
+		t.Errorf("exit %d, %s", code, out)
+	}
+}
+
+// What is beside the beer comes in by its probe, and bounds cooling.
+func TestAJacketOnThePipeBoundsCooling(t *testing.T) {
+	site := strings.Replace(stepSite, "    suck-back:", "    surround: {jacket: {file: /run/jacket}}\n    suck-back:", 1)
+	line := func(jacket float64, more string) string {
+		return fmt.Sprintf(`{"elapsed_s":60,"readings":[{"probe":"fv1/thermowell","celsius":21},{"probe":"fv1/surround","celsius":%v}]%s}`, jacket, more)
+	}
+	lines := []string{line(5, `,"orders":["pitched"]`)}
+	for range 10 {
+		lines = append(lines, line(5, ""))
+	}
+	for range 5 {
+		lines = append(lines, line(-9, ""))
+	}
+	code, out, _ := try(t, strings.Join(lines, "\n"), "step", "-c", put(t, "site.yaml", site), "--schedule", "pale-ale-with-rest")
+	a := answers(t, out)
+	if code != exitOK || len(a) != 16 || !a[10].Cool || a[15].Cool || !strings.Contains(strings.Join(a[15].Reasons, " "), "the jacket beside the beer has -9.0 C") {
 		t.Errorf("exit %d, %s", code, out)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -118,6 +119,28 @@ func TestAHoldIsTwiceAsGoodAsThePlainOne(t *testing.T) {
 		if m == glycol && ours.settled.heat > 0 {
 			t.Errorf("a beer that is too warm was heated with %.0f J", ours.settled.heat)
 		}
+	}
+}
+
+func TestALoopAroundALoopHoldsItsBeerAndItsBounds(t *testing.T) {
+	c := short(glycol)
+	c.surround = true
+	k := &cascade{c: c, band: 1}
+	w := c.world(c.target)
+	var now levels
+	for w.beer.Elapsed() < whole {
+		now = k.next(w, now)
+		w.advance(now)
+		if at := w.beer.Surround().Minus(c.target); at < mostBelow-2 || at > mostAbove+2 {
+			t.Fatalf("the jacket is %v off after %v", at, w.beer.Elapsed())
+		}
+	}
+	if off := w.beer.Beer().Minus(c.target); off > 0.15 || off < -0.15 {
+		t.Errorf("the beer is %v off", off)
+	}
+	var text strings.Builder
+	if err := writeCascades(&text, []cellar{*c, *short(heatOnly)}); err != nil || strings.Count(text.String(), "glycol") != 1 || strings.Contains(text.String(), "heater only") {
+		t.Errorf("%v: %s", err, text.String())
 	}
 }
 

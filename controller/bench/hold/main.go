@@ -3,7 +3,7 @@
 // plain differential thermostat with the same guard, and beside the best train of
 // pulses that a search with full knowledge of the vessel finds.
 //
-//	go run ./controller/bench/hold [-drawn 8] [-seed 1]
+//	go run ./controller/bench/hold [-drawn 8] [-seed 1] [-cascade]
 //
 // It tunes nothing and knows no bars: it counts.
 package main
@@ -20,6 +20,7 @@ import (
 func main() {
 	drawn := flag.Int("drawn", 8, "vessels drawn by chance, beside the named ones")
 	seed := flag.Uint64("seed", 1, "first seed of those")
+	around := flag.Bool("cascade", false, "only vessels with a probe beside the beer, against a loop around a loop")
 	only := flag.String("only", "", "only the cellar of this name")
 	flag.Parse()
 	list := append(cellars(), chances(*drawn, *seed)...)
@@ -31,7 +32,11 @@ func main() {
 			}
 		}
 	}
-	if err := report(os.Stdout, all(list)); err != nil {
+	write := func(w io.Writer) error { return report(w, all(list)) }
+	if *around {
+		write = func(w io.Writer) error { return writeCascades(w, list) }
+	}
+	if err := write(os.Stdout); err != nil {
 		fmt.Fprintln(os.Stderr, "hold:", err)
 		os.Exit(1)
 	}
