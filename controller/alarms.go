@@ -6,6 +6,7 @@ import (
 	"example.org/restpoint/controller/alarms"
 	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/guard"
+	"example.org/restpoint/controller/sense"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
 )
@@ -21,6 +22,7 @@ const (
 // alarms looks for every cause. A vessel that idles has few: its readings and
 // its limits.
 func (r *run) alarms() {
+	r.vote()
 	causes := r.causes(make([]alarms.Cause, 0, 8))
 	state, changes := r.s.Alarms.Step(causes, r.elapsed, r.in.Quiet)
 	r.s.Alarms = state
@@ -147,11 +149,41 @@ func (r *run) meantAtLeast() units.Celsius {
 	return r.aim.HeatTo
 }
 
-// layers is how far apart the thermowells of a quiet beer may be. A working one
-// mixes itself; in a crash the cold lies in layers for hours.
-const layers units.Kelvins = 2
+// lies tells whether the beer may lie in layers: a working one mixes itself; in a
+// crash the cold lies in layers for hours; in a fill a thermowell may hang in the air.
+func (r *run) lies() bool {
+	return r.kind() == Crash || r.kind() == Fill || r.aim.Regime != thermal.Holding
+}
 
 func (r *run) stratified() bool {
 	spread, known := r.s.Sense.Wells.Spread(r.v.Probes.count())
-	return known && spread > layers && r.kind() != Crash && r.aim.Regime == thermal.Holding
+	return known && spread > sense.Apart && !r.lies()
+}
+
+// vote leaves out the one of three thermowells that the other two contradict, from
+// the next step on.
+func (r *run) vote() {
+	s := &r.s.Sense
+	n := r.v.Probes.count()
+	if n < sense.MostWells {
+		s.Odd = sense.Odd{}
+		return
+	}
+	was := s.Odd
+	s.Odd = s.Odd.Step(&s.Wells, n, r.aimed && !r.lies() && r.s.Watch.Quiet == 0, r.elapsed)
+	if s.Odd.Out != was.Out {
+		kind, of, code := ProbeLost, s.Odd, CodeOdd
+		if was.Out {
+			kind, of, code = ProbeBack, was, CodeOddBack
+		}
+		id := r.v.Probes.wells()[of.Of-1]
+		r.event(Event{Kind: kind, Probe: id, Reason: Reason{Code: code, Name: string(id), Numbers: []Number{num("beer", float64(s.Wells[of.Of-1].Celsius), InCelsius)}}})
+	}
+}
+
+// explainOdd names the thermowell that is left out.
+func (r *run) explainOdd() {
+	if o := r.s.Sense.Odd; o.Out {
+		r.reasons = append(r.reasons, Reason{Code: CodeOdd, Name: string(r.v.Probes.wells()[o.Of-1]), Numbers: []Number{num("beer", float64(r.s.Sense.Wells[o.Of-1].Celsius), InCelsius)}})
+	}
 }

@@ -18,9 +18,10 @@ func (r *run) explain() {
 	d.Alarms = r.s.Alarms.List
 	d.Backup, d.Float, d.Gauge = r.s.Sense.Backup, r.s.Sense.Float, r.s.Sense.Gauge
 	if n := r.v.Probes.count(); n > 1 {
+		wells := r.s.Sense.Wells.Without(r.s.Sense.Odd)
 		for i, id := range r.v.Probes.wells() {
 			if i < n {
-				d.Wells = append(d.Wells, Well{id, r.s.Sense.Wells[i]})
+				d.Wells = append(d.Wells, Well{id, wells[i]})
 			}
 		}
 	}
@@ -32,6 +33,7 @@ func (r *run) explain() {
 	r.reasons = append(r.reasons, r.explainRelays())
 	d.Heat = r.s.Heat
 	r.explainBound()
+	r.explainOdd()
 	if r.iced < r.floor {
 		r.reasons = append(r.reasons, why(CodeFreezeFloor, num("target", float64(r.iced), InCelsius), num("floor", float64(r.floor), InCelsius)))
 	}

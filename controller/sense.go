@@ -87,7 +87,7 @@ func (r *run) tellProbe(id ProbeID, t *Thermometer) {
 func (r *run) beer() {
 	s := &r.s.Sense
 	was := s.Backup
-	beer, standsIn := s.Wells.Beer(r.v.Probes.count(), r.v.Probes.Mean)
+	beer, standsIn := s.Wells.Without(s.Odd).Beer(r.v.Probes.count(), r.v.Probes.Mean)
 	s.Beer, s.Backup = beer, NoBackup
 	switch {
 	case standsIn:

@@ -52,7 +52,7 @@ func (r *run) leave(st *Stage, because Reason) {
 // beerKnown tells whether the schedule may advance at all: never while the
 // thermowell is in failure.
 func (r *run) beerKnown() bool {
-	return r.v.Probes.Thermowell == "" || r.s.Sense.Wells.Usable(r.v.Probes.count())
+	return r.v.Probes.Thermowell == "" || r.s.Sense.Wells.Without(r.s.Sense.Odd).Usable(r.v.Probes.count())
 }
 
 // enter begins a stage.

@@ -184,6 +184,7 @@ type Sense struct {
 	Beer     Thermometer // what control goes by: a thermowell, the mean of several, or what stands in
 	Backup   Backup      // what stands in for the thermowell that control goes by
 	Wells    sense.Wells
+	Odd      sense.Odd // of three thermowells the one that the others contradict
 	Surround Thermometer
 	Ambient  Thermometer
 	Float    Thermometer // the hydrometer's own

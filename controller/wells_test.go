@@ -169,3 +169,75 @@ func TestCoolingFollowsTheZones(t *testing.T) {
 		t.Errorf("a vessel without zones has %b", d.out.Zones)
 	}
 }
+
+func TestThermowellsThatDisagreeAreAnAlarmAfterHalfAnHour(t *testing.T) {
+	for top, raised := range map[units.Celsius]bool{20.4: false, 20.7: true} {
+		d := brewing(t)
+		set := tall(d, false)
+		d.beer = 19
+		for i := range 40 {
+			set(19, top)
+			d.step()
+			if got := d.s.Alarms.Raised("stratified"); got && (i < 28 || !raised) {
+				t.Fatalf("%v beside 19 C: an alarm after %d min", top, i)
+			}
+		}
+		if got := d.s.Alarms.Raised("stratified"); got != raised {
+			t.Errorf("%v beside 19 C: raised %v", top, got)
+		}
+	}
+}
+
+// The thermowell that control goes by is 2 K too cold: the two others agree, and the
+// median decides.
+func TestTheOddOneOfThreeThermowellsIsLeftOut(t *testing.T) {
+	run := func(d *desk, set func(a, b units.Celsius), minutes int, middle, top units.Celsius) {
+		for range minutes {
+			set(middle, top)
+			d.step()
+		}
+	}
+	begin := func(t *testing.T, stage int) (*desk, func(a, b units.Celsius)) {
+		t.Helper()
+		d := brewing(t)
+		set := tall(d, false)
+		d.beer = 19
+		run(d, set, 130, 19, 19) // after somebody touched the beer nothing is judged for two hours
+		for range stage - 1 {
+			d.must(verb(controller.AdvanceNow))
+		}
+		return d, set
+	}
+	d, set := begin(t, 1)
+	if run(d, set, 20, 21.2, 21.4); d.out.Decision.Beer.Celsius != 19 || d.out.Outputs.Cool {
+		t.Errorf("left out too soon: %v", d.said())
+	}
+	if run(d, set, 80, 21.2, 21.4); d.out.Decision.Beer.Celsius.Minus(21.3) > 0.001 || d.out.Decision.Beer.Celsius < 21.2 || d.out.Decision.Backup != controller.ByThermowell || !d.reason(controller.CodeOdd) {
+		t.Fatalf("beer %v, backup %q: %v", d.out.Decision.Beer.Celsius, d.out.Decision.Backup, d.said())
+	}
+	if d.out.Outputs.Heat || !d.out.Outputs.Cool {
+		t.Errorf("does not go by the two: %+v, %v", d.out.Outputs, d.said())
+	}
+	if w := d.out.Decision.Wells[0]; w.Probe != "fv1/thermowell" || w.Usable() || w.Fault != sense.Contradicted || d.happened(controller.ProbeLost) != 1 {
+		t.Errorf("it is not named: %+v, told %d times", w, d.happened(controller.ProbeLost))
+	}
+	if !d.s.Alarms.Raised("backup-probe") || !d.s.Alarms.Raised("stratified") {
+		t.Errorf("alarms %+v", d.s.Alarms.List)
+	}
+	// The others are lost: nobody believes the one that was contradicted.
+	lost := *d
+	for range 10 {
+		lost.step()
+	}
+	if lost.out.Outputs.Heat || lost.out.Outputs.Cool || lost.s.Sense.Beer.Usable() || !lost.reason(controller.CodeStageBlind) {
+		t.Errorf("%+v on %+v: %v", lost.out.Outputs, lost.s.Sense.Beer, lost.said())
+	}
+	if run(d, set, 45, 19.2, 19.3); d.out.Decision.Backup != controller.NoBackup || d.out.Decision.Beer.Celsius != 19 || d.happened(controller.ProbeBack) != 1 {
+		t.Errorf("it does not come back: %v", d.said())
+	}
+	// In a crash the cold lies in layers.
+	d, set = begin(t, 3)
+	if run(d, set, 100, 21.2, 21.4); d.s.Sense.Odd.Out || d.s.Alarms.Raised("stratified") {
+		t.Errorf("judged in a crash: %+v", d.s.Sense.Odd)
+	}
+}

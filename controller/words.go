@@ -144,6 +144,8 @@ const (
 	CodeProbeLost        Code = "probe-lost"
 	CodeProbeBack        Code = "probe-back"
 	CodeBackup           Code = "backup"
+	CodeOdd              Code = "contradicted"
+	CodeOddBack          Code = "agrees-again"
 	CodeFilled           Code = "filled"
 	CodeFillUnclear      Code = "fill-unclear"
 	CodeOverfull         Code = "overfull"
@@ -281,6 +283,8 @@ func sentences() map[Code]string {
 		CodeAroundLost:       "nothing believable of the {name} beside the beer for {age}: the beer alone bounds its cooling and heating",
 		CodeZone:             "cooling goes by {name}: beer {beer}",
 		CodeBackup:           "the {name} stands in for the lost probe: beer {beer}, kept in a wider band",
+		CodeOdd:              "{name} says {beer}, and the two others agree on another temperature: it is left out",
+		CodeOddBack:          "{name} agrees with the two others again: {beer}",
 		CodeProbeBack:        "the beer temperature is believed again: {beer}",
 		CodeTerminal:         "gravity {gravity} has stopped where it should, judged over {window}",
 		CodeStuck:            "gravity stopped at {gravity}, above the expected {expected}",

@@ -124,7 +124,7 @@ func Find(id ID) (Row, bool) { //nolint:funlen // a table
 	case CoolIneffective:
 		return Row{id, High, 0, 10 * time.Minute, "cooling has been on for long and the beer did not cool as it should", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true}, true
 	case BackupProbe:
-		return Row{id, High, 0, time.Minute, "a beer probe is lost and another one stands in", "the beer is kept in a wider band; on the hydrometer's thermometer heat stays off and the schedule waits", "check plug, cable and thermowell of the lost probe", "a day", true}, true
+		return Row{id, High, 0, time.Minute, "a beer probe is lost, or two others contradict it, and another one stands in", "the beer is kept in a wider band; on the hydrometer's thermometer heat stays off and the schedule waits", "check plug, cable and thermowell of the lost probe", "a day", true}, true
 	case BeerTooWarm:
 		return Row{id, High, 30 * time.Minute, 10 * time.Minute, "the beer is well above its target", "esters and fusels in primary; slow crash", "check cooling; set another target if this is wanted", "hours", true}, true
 	case BeerTooCold:
@@ -154,7 +154,7 @@ func Find(id ID) (Row, bool) { //nolint:funlen // a table
 	case PressureLost:
 		return Row{id, Low, time.Minute, time.Minute, "the pressure transducer gives no believable reading", "over-pressure and vacuum are not seen; control goes on", "check cable and supply of the transducer", "a day", false}, true
 	case Stratified:
-		return Row{id, Low, time.Hour, 30 * time.Minute, "the thermowells lie more than 2 K apart", "part of the beer is at another temperature than the one held", "check the probes against one another; rouse; look at the cooling zones", "hours", false}, true
+		return Row{id, Low, 30 * time.Minute, 30 * time.Minute, "the thermowells lie more than 1.5 K apart", "part of the beer is at another temperature than the one held", "check the probes against one another; rouse; look at the cooling zones", "hours", false}, true
 	case ManyStarts:
 		return Row{id, Low, 10 * time.Minute, time.Hour, "the compressor starts more than six times an hour", "it wears out early", "look at the probe's place and at what leaks cold", "days", false}, true
 	case RelayWorn:

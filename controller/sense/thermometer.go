@@ -20,6 +20,8 @@ const (
 	TimedOut   Fault = "timeout"      // no answer within the deadline
 	Moved      Fault = "moved"        // it goes where no beer can go: it may be out of its well
 	OutOfRange Fault = "out-of-range" // beyond what the sensor can measure
+	// Contradicted is one of three thermometers that the other two contradict.
+	Contradicted Fault = "contradicted"
 )
 
 // Place is what a thermometer can say where it is.
