@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/restpoint/cmd/restpoint/internal/again"
+	"example.org/restpoint/cmd/restpoint/internal/table"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
 	"example.org/restpoint/controller/units"
@@ -114,16 +115,16 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 	if err != nil {
 		return fmt.Errorf("open record: %w", err)
 	}
-	rec, err := readRecording(path, in)
+	rec, err := table.Read(path, in)
 	if err = errors.Join(err, in.Close()); err != nil {
 		return err
 	}
 	if !f.json {
-		if _, err := fmt.Fprintf(e.out, "%s, %d rows over %s, against %s\n\n%s", path, len(rec.rows), units.Rough(rec.length()), sch.Name, tableHead); err != nil {
+		if _, err := fmt.Fprintf(e.out, "%s, %d rows over %s, against %s\n\n%s", path, len(rec.Rows), units.Rough(rec.Length()), sch.Name, tableHead); err != nil {
 			return err
 		}
 	}
-	if !rec.hasBeer {
+	if !rec.HasBeer {
 		_, _ = fmt.Fprintln(e.err, "note: the record has no beer_celsius: gravity alone is judged, conditions on temperature count as met")
 		sch = withoutTemperature(sch)
 	}
@@ -133,7 +134,7 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 	default:
 		return badUse("--suck-back: %q is not %s, %s or %s", f.suckBack, controller.CO2Supply, controller.VacuumBreaker, controller.NoProtection)
 	}
-	return rec.replay(ctx, sch, o, f.emit(e))
+	return replayTable(ctx, rec, sch, o, f.emit(e))
 }
 
 // emit writes lines as they were asked for.

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"example.org/restpoint/cmd/restpoint/internal/table"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/profiles"
 )
@@ -118,20 +119,24 @@ func TestRubbishIsRefusedWithItsLine(t *testing.T) {
 		{"an empty file", "", "the file is empty"},
 		{"only remarks", "# nothing\n", "the file is empty"},
 		{"a wrong header", "day,temp,sg\n0,19,1.05\n1,19,1.04\n", "r.csv:1: there is no column time (RFC 3339) or hours; columns are [\"day\" \"temp\" \"sg\"]"},
-		{"columns split otherwise", "hours;beer_celsius;gravity_sg\n0;19;1.05\n1;19;1.04\n", "r.csv:1: there is no column"},
+		{"columns split otherwise", "hours;beer_celsius;gravity_sg\n0;19;1.05\n1;19;1.04\n", "r.csv:1: there is one column only; cells are separated by commas"},
+		{"a beer in Fahrenheit, by its name", "hours,beer_fahrenheit,gravity_sg\n0,66,1.05\n1,66,1.04\n", `r.csv:1: column "beer_fahrenheit" is not read: write it as beer_celsius`},
+		{"a beer in Fahrenheit, by its numbers", usualHead + "\n0,66,1.05\n1,66,1.04\n2,68,1.03\n", "half of beer_celsius is above 66: no beer ferments so warm; are these Fahrenheit?"},
+		{"a gravity in Plato, by its name", "hours,beer_celsius,gravity_plato\n0,19,12\n1,19,11\n", `r.csv:1: column "gravity_plato" is not read: write it as gravity_sg`},
+		{"an order that is none", "hours,gravity_sg,order\n0,1.05,jump\n1,1.04,\n", "r.csv:2: order: there is no order \"jump\""},
 		{"a column twice", "hours,hours,gravity_sg\n0,0,1.05\n", `r.csv:1: column "hours" is there twice`},
 		{"a header and nothing more", usualHead + "\n", "0 rows are no record"},
 		{"one row", usualHead + "\n0,19,1.05\n", "1 rows are no record"},
-		{"a torn row", usualHead + "\n0,19,1.05\n1,19\n", "r.csv:3: there are 2 cells under a header of 3"},
+		{"a torn row", usualHead + "\n0,19,1.05\n1,19\n", "r.csv:3: there are 2 cells under a header of 3; is it torn"},
 		{"a row too long", usualHead + "\n0,19,1.05\n1,19,1.04,7\n", "r.csv:3: there are 4 cells under a header of 3"},
-		{"a torn quote", usualHead + "\n0,19,1.05\n1,\"19,1.04\n", "line 3"},
+		{"a torn quote", usualHead + "\n0,19,1.05\n1,\"19,1.04\n", "r.csv:3: column 12: extraneous"},
 		{"a word for a number", usualHead + "\n0,19,1.05\n1,warm,1.04\n", `r.csv:3: beer_celsius: "warm" is not a number`},
 		{"a decimal comma", usualHead + "\n0,19,1.05\n1,\"19,5\",1.04\n", `r.csv:3: beer_celsius: "19,5" is not a number: write a decimal point`},
 		{"no number", usualHead + "\n0,19,1.05\n1,NaN,1.04\n", `"NaN" is not a number`},
 		{"no end", usualHead + "\n0,19,1.05\n1,19,+Inf\n", `"+Inf" is not a number`},
 		{"a number beyond all", usualHead + "\n0,19,1.05\n1,19,1e999\n", `is not a number`},
 		{"a boiling beer", usualHead + "\n0,19,1.05\n1,200,1.04\n", "r.csv:3: beer_celsius: 200 is not possible, -60 to 150 is"},
-		{"gravity in Plato", usualHead + "\n0,19,12.9\n1,19,10\n", "r.csv:2: gravity_sg: 12.9 is not possible, 0.9 to 1.3 is"},
+		{"gravity in Plato", usualHead + "\n0,19,12.9\n1,19,10\n", "r.csv:2: gravity_sg: 12.9 is not possible, 0.9 to 1.3 is; it is specific gravity, such as 1.050: neither Plato nor thousandths"},
 		{"gravity as points", usualHead + "\n0,19,1050\n1,19,1040\n", "gravity_sg: 1050 is not possible"},
 		{"rows that go back", usualHead + "\n0,19,1.05\n2,19,1.04\n1,19,1.04\n", "r.csv:4: the row is not later"},
 		{"a row twice", usualHead + "\n0,19,1.05\n1,19,1.04\n1,19,1.04\n", "r.csv:4: the row is not later"},
@@ -150,25 +155,6 @@ func TestRubbishIsRefusedWithItsLine(t *testing.T) {
 			t.Errorf("%s: exit %d, said %q, want %q; printed %q", row.name, code, errs, row.says, out)
 		}
 	}
-}
-
-func FuzzReplayNeverPanics(f *testing.F) {
-	f.Add(usualHead + "\n0,19,1.05\n1,19,1.04\n")
-	f.Add("time,gravity_sg\n2026-03-01T00:00:00Z,1.05\n2026-03-01T01:00:00+02:00,1.04\n")
-	f.Add("\ufeff\"hours\",gravity_sg\n#\n-1e5,\n1e5,1.3\n")
-	f.Fuzz(func(t *testing.T, text string) {
-		rec, err := readRecording("x", strings.NewReader(text))
-		if err != nil {
-			return
-		}
-		last := rec.rows[0].at
-		for _, r := range rec.rows[1:] {
-			if r.at <= last || r.at > maxRecordTime {
-				t.Fatalf("rows at %v and %v", last, r.at)
-			}
-			last = r.at
-		}
-	})
 }
 
 // A hole in the temperatures counts as a lost probe only beyond three times the
@@ -234,12 +220,12 @@ func TestARecordOfGravityAlone(t *testing.T) {
 // The last row counts, also where it is not on a whole minute.
 func TestEveryRowIsGivenToTheRules(t *testing.T) {
 	text := usualHead + "\n0,19,1.0500\n1,19,1.0500\n1.5123,19,1.0500\n"
-	rec, err := readRecording("x", strings.NewReader(text))
+	rec, err := table.Read("x", strings.NewReader(text))
 	if err != nil {
 		t.Fatal(err)
 	}
 	end := 0.0
-	err = rec.replay(t.Context(), ale(t), replayOptions{suckBack: controller.NoProtection, confirmed: false, every: time.Minute}, func(l line) error { end = l.Hours; return nil })
+	err = replayTable(t.Context(), rec, ale(t), replayOptions{suckBack: controller.NoProtection, confirmed: false, every: time.Minute}, func(l line) error { end = l.Hours; return nil })
 	if err != nil || end < 1.5123 {
 		t.Errorf("the replay ended at %.4f h, the record at 1.5123 h: %v", end, err)
 	}

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/restpoint/cmd/restpoint/internal/table"
 	"example.org/restpoint/profiles"
 )
 
@@ -243,16 +244,16 @@ func TestTheWrittenRecordIsWhole(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer in.Close()
-	rec, err := readRecording(path, in)
+	rec, err := table.Read(path, in)
 	if err != nil {
 		t.Fatal(err)
 	}
 	end := hours["cold hold"] + 24
-	if got := rec.length().Hours(); got < end-0.25 || got > end {
+	if got := rec.Length().Hours(); got < end-0.25 || got > end {
 		t.Errorf("the record is %.2f h long, the batch %.2f h", got, end)
 	}
-	if n := int(rec.length()/sampleEvery) + 1; len(rec.rows) != n || !rec.hasBeer || !rec.hasGravity {
-		t.Errorf("%d rows, want %d", len(rec.rows), n)
+	if n := int(rec.Length()/sampleEvery) + 1; len(rec.Rows) != n || !rec.HasBeer || !rec.HasGravity {
+		t.Errorf("%d rows, want %d", len(rec.Rows), n)
 	}
 }
 
