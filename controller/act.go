@@ -119,8 +119,10 @@ func (r *run) zoneNames() string {
 // be out of its well.
 func (r *run) watchRuns(beer Thermometer) {
 	g := &r.s.Guard
+	known := beer.Usable() && r.kind() != Fill
 	r.s.Watch.Step(&watch.Input{
-		Beer: beer.Celsius, Known: beer.Usable() && r.kind() != Fill, Heat: r.in.Actual.Heat, Cool: r.in.Actual.Cool,
+		Learnt: r.learnt(known),
+		Beer:   beer.Celsius, Known: known, Heat: r.in.Actual.Heat, Cool: r.in.Actual.Cool,
 		Elapsed: r.elapsed, Age: r.s.Age, HeatSwitches: g.Heat.Switches, CoolSwitches: g.Cool.Switches,
 	})
 	if !beer.Usable() {
@@ -147,6 +149,21 @@ func (r *run) watchRuns(beer Thermometer) {
 	}
 	w.HeatTripped = w.HeatTripped || beer.Celsius > r.v.Limits.Highest && lately(g.Heat)
 	w.CoolTripped = w.CoolTripped || (beer.Celsius < r.v.Limits.Lowest || r.freezing()) && lately(g.Cool)
+}
+
+// heatKnown is for how long heat must have worked before its rate is a measure.
+const heatKnown = 2 * time.Hour
+
+// learnt is what is known of the heater where a run of it begins.
+func (r *run) learnt(known bool) watch.Learnt {
+	if !known || !r.in.Actual.Heat || r.s.Watch.Lift.On {
+		return watch.Learnt{}
+	}
+	l := r.s.Thermal.Response.Rates()
+	if !l.Known || l.HeatLearnt < heatKnown {
+		return watch.Learnt{}
+	}
+	return watch.Learnt{Rest: l.Rest, Rate: l.Heat, Drift: l.Drift, Lag: l.HeatLag}
 }
 
 // itsWork is for how long after a run the beer's temperature is that relay's work.

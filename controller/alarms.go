@@ -61,6 +61,7 @@ func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 	add(alarms.ManyStarts, r.v.Cool.Profile == guard.Compressor && seen.CoolStarts.Hour() > mostStarts)
 	add(alarms.HeatIneffective, w.HeatLocked)
 	add(alarms.CoolIneffective, w.CoolWeak || w.CoolLong)
+	add(alarms.HeatWeak, seen.Lift.Weak)
 	add(alarms.StateLost, r.s.Lost)
 	add(alarms.LateLoop, r.late)
 	add(alarms.RelayFault, r.in.RelayFault)

@@ -6,6 +6,7 @@ import (
 	"example.org/restpoint/controller/gravity"
 	"example.org/restpoint/controller/thermal"
 	"example.org/restpoint/controller/units"
+	"example.org/restpoint/controller/watch"
 )
 
 // Mode is what a vessel is doing.
@@ -86,6 +87,7 @@ func (r *run) forget(who string) (Reason, bool) {
 		return refused(CodeNobody)
 	}
 	r.s.Thermal, r.s.Balance, r.s.Pace = thermal.State{}, thermal.Balance{}, thermal.Pace{}
+	r.s.Watch.Lift = watch.Lift{}
 	if r.s.Batch.Pitched { // what the yeast was worth so far is lost with it
 		r.s.Balance = r.s.Balance.Gap(unknownGap, r.vat())
 	}

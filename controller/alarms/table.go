@@ -32,6 +32,7 @@ const (
 	LowLimit        ID = "low-limit"
 	CoolIneffective ID = "cooling-ineffective"
 	HeatIneffective ID = "heating-ineffective"
+	HeatWeak        ID = "heating-weak"
 	RelayFault      ID = "relay-fault"
 	LateLoop        ID = "late-loop"
 	NotStarted      ID = "not-started"
@@ -75,7 +76,7 @@ func IDs() []ID {
 	return []ID{
 		ProbeLost, ProbeMoved, OverPressure, Vacuum, HighLimit, LowLimit,
 		Freezing, RelayFault, HeatIneffective, CoolWrong, RelayStuck, ProbeStuck,
-		CoolIneffective, BackupProbe, BeerTooWarm, BeerTooCold, StateLost, NotStarted,
+		CoolIneffective, HeatWeak, BackupProbe, BeerTooWarm, BeerTooCold, StateLost, NotStarted,
 		SlowStart, Stuck, GravityLost, GravityDoubtful, StageTooLong, NeedsArming,
 		OutsideLimits, LateLoop, RecordFailing, PressureLost, Stratified, ManyStarts,
 		RelayWorn, CleaningTooLong,
@@ -123,6 +124,8 @@ func Find(id ID) (Row, bool) { //nolint:funlen // a table
 		return Row{id, High, time.Hour, time.Minute, "the beer probe has not moved by one step through hours of full heat or cooling, nor after it", "heat or cooling stays off until it moves", "check probe, heater and chiller", "hours", true}, true
 	case CoolIneffective:
 		return Row{id, High, 0, 10 * time.Minute, "cooling has been on for long and the beer did not cool as it should", "the beer warms with its own heat", "look at chiller, pump, glycol level, frozen coil", "hours", true}, true
+	case HeatWeak:
+		return Row{id, High, 0, 10 * time.Minute, "heat warms the beer by less than 0.3 of what was learnt of the heater", "the beer may cool with the room, yeast goes to sleep", "look at the heater, its fuse and plug, and where it sits; with another heater, have what was learnt forgotten", "hours", true}, true
 	case BackupProbe:
 		return Row{id, High, 0, time.Minute, "a beer probe is lost, or two others contradict it, and another one stands in", "the beer is kept in a wider band; on the hydrometer's thermometer heat stays off and the schedule waits", "check plug, cable and thermowell of the lost probe", "a day", true}, true
 	case BeerTooWarm:

@@ -19,6 +19,7 @@ type State struct {
 	Heat, Cool Run
 	HeatTrace  Trace
 	CoolTrace  Trace
+	Lift       Lift // of the newest run of heat
 	Duty       Duty
 	HeatStarts Starts
 	CoolStarts Starts
@@ -33,6 +34,7 @@ const touched = 2 * time.Hour
 func (s State) Void() State {
 	s.Heat, s.Cool = Run{}, Run{}
 	s.HeatTrace, s.CoolTrace = s.HeatTrace.void(), s.CoolTrace.void()
+	s.Lift.On = false
 	s.Quiet = touched
 	return s
 }
@@ -46,6 +48,7 @@ type Input struct {
 	Age        time.Duration // counted by all runs of the program
 	// How often each relay was switched on in its life.
 	HeatSwitches, CoolSwitches int64
+	Learnt                     Learnt // where heat has just begun
 }
 
 // Step takes one step.
@@ -57,10 +60,12 @@ func (s *State) Step(in *Input) {
 	if !in.Known || s.Quiet > 0 {
 		s.Heat, s.Cool = Run{}, Run{}
 		s.HeatTrace, s.CoolTrace = s.HeatTrace.void(), s.CoolTrace.void()
+		s.Lift.On = false
 		return
 	}
 	s.Heat = s.Heat.step(in.Beer, in.Heat, in.Elapsed)
 	s.Cool = s.Cool.step(in.Beer, in.Cool, in.Elapsed)
+	s.Lift = s.Lift.step(in)
 	s.HeatTrace = s.HeatTrace.step(in.Beer, +1, in.Heat, in.Cool, in.Elapsed)
 	s.CoolTrace = s.CoolTrace.step(in.Beer, -1, in.Cool, in.Heat, in.Elapsed)
 }
