@@ -15,7 +15,7 @@ func (r *run) explain() {
 	d.Want = Outputs{r.wish.Heat, r.wish.Cool}
 	d.Allowed = r.out.Outputs
 	d.Wait = max(r.verdict.HeatWait, r.verdict.CoolWait)
-	d.Alarms = r.s.Alarms.List
+	d.Alarms, d.Counts = r.s.Alarms.List, r.s.Alarms.Counts()
 	d.Backup, d.Float, d.Gauge = r.s.Sense.Backup, r.s.Sense.Float, r.s.Sense.Gauge
 	if n := r.v.Probes.count(); n > 1 {
 		wells := r.s.Sense.Wells.Without(r.s.Sense.Odd)

@@ -226,6 +226,7 @@ type Decision struct {
 	Heat      thermal.Heat  // the yeast's, as the balance sees it; Off says why it means nothing
 	Response  thermal.Rates // how the vessel answers its relays, as it was learnt
 	Alarms    []alarms.Entry
+	Counts    alarms.Counts // of those that tell of a bad alarm
 	Reasons   []Reason
 	NeedsWhat string      // what only a person can give, in words; empty = nothing
 	Jobs      []Due       // reminders that are not answered

@@ -158,6 +158,8 @@ func (s scrape) states(v *controller.View) {
 	for _, row := range alarms.Table() {
 		s.put(alarmActive, truth(alarms.State{List: d.Alarms}.Raised(row.ID)), v.Name, string(row.ID), string(row.Priority))
 	}
+	s.put(alarmsStanding, float64(d.Counts.Standing), v.Name)
+	s.put(alarmsChattering, float64(d.Counts.Chattering), v.Name)
 }
 
 func (s scrape) relay(vessel, relay string, r *controller.RelayView) {

@@ -62,6 +62,7 @@ func cellar() *controller.Snapshot {
 						{Event: controller.Ready, Early: 20 * time.Minute, Middle: 30 * time.Hour, Late: 40 * time.Hour, Person: true},
 					}},
 					Gravity: controller.Gravity{Known: true, Ready: true, Now: 1.0145, Left: 4.5, Low: 3.25, High: 6},
+					Counts:  alarms.Counts{Standing: 2, Chattering: 1},
 					Alarms: []alarms.Entry{
 						{ID: alarms.Stuck, Phase: alarms.Acknowledged, Shelved: time.Hour},
 						{ID: alarms.BeerTooCold, Phase: alarms.Pending},
@@ -183,7 +184,7 @@ func TestTheLinterHasNothingToSay(t *testing.T) {
 // is no number, and a share is no percentage.
 func problem(r metrics.Row) string {
 	endings := map[metrics.Unit]string{
-		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders)$`, metrics.Pascals: `_pascals$`, metrics.Volumes: `_volumes$`, metrics.Watts: `_watts$`,
+		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders|alarms)$`, metrics.Pascals: `_pascals$`, metrics.Volumes: `_volumes$`, metrics.Watts: `_watts$`,
 		metrics.Ratio: `_gravity$`, metrics.Points: `_points_left(_bound)?$`, metrics.Truth: `_(active|on|failing|info)$`,
 	}
 	ending, known := endings[r.Unit]

@@ -63,6 +63,8 @@ const (
 	relaySwitches       = "restpoint_relay_switches_total"
 	relayOnSeconds      = "restpoint_relay_on_seconds_total"
 	alarmActive         = "restpoint_alarm_active"
+	alarmsStanding      = "restpoint_standing_alarms"
+	alarmsChattering    = "restpoint_chattering_alarms"
 	probeFaults         = "restpoint_probe_faults_total"
 	gravityReadings     = "restpoint_gravity_readings_total"
 	lastReading         = "restpoint_last_reading_timestamp_seconds"
@@ -96,6 +98,8 @@ func Table() []Row {
 		{relaySwitches, Counter, Count, vessel("relay"), "How often the relay was switched on, over all runs of the program."},
 		{relayOnSeconds, Counter, Seconds, vessel("relay"), "Time for which the relay was on, over all runs of the program."},
 		{alarmActive, Gauge, Truth, vessel("alarm", "priority"), "1 while the alarm stands, acknowledged, shelved or not; 0 for every alarm that does not stand."},
+		{alarmsStanding, Gauge, Count, vessel(), "Alarms whose cause stands for more than a day: nobody heeds them any more, or nothing can be done."},
+		{alarmsChattering, Gauge, Count, vessel(), "Alarms that were raised three times or more within the hour."},
 		{probeFaults, Counter, Count, vessel("probe", "fault"), "Failed readings of a probe since the program started, by what was wrong."},
 		{gravityReadings, Counter, Count, vessel("verdict"), "Readings of the hydrometer in a batch since the program started, by what became of them. Vessels with a hydrometer only."},
 		{lastReading, Gauge, Seconds, vessel("probe"), "Unix time of the newest good reading. Absent before the first one."},

@@ -69,7 +69,8 @@ func told() web.StateJSON {
 				Forecast: []web.ForecastJSON{{Event: "terminal", EarlyS: 86400, MiddleS: 144000, LateS: 230400, Text: "terminal gravity in 40 h (24 to 64 h)", Time: new(time.Date(2026, 3, 3, 10, 30, 0, 0, time.UTC))}},
 				Diacetyl: new(0.124), GravityReadings: 96, GravityRejected: 3, WhyRejected: "rises faster than beer can",
 				Heat: new(true), Cool: new(false), Reasons: []string{"heats: beer 19.2 C, 21.0 C wanted", "advice only: 0.12 mg/L of diacetyl", "waits: 4 h of 2 d"},
-				Needs: "confirm: forced diacetyl test is clean",
+				Needs:    "confirm: forced diacetyl test is clean",
+				Standing: 1, Chattering: 2,
 				Alarms: []web.AlarmJSON{
 					{Alarm: "record-failing", Priority: "high", Acknowledged: true, Cause: "the record cannot be written", Do: "look at the card"},
 					{Alarm: "stuck", Priority: "high", Cause: "gravity stopped falling", Do: "rouse, warm, taste"},

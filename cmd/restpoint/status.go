@@ -110,6 +110,9 @@ func writeVessel(w io.Writer, v *web.VesselJSON) error {
 		}
 		lines = append(lines, fmt.Sprintf("  ALARM %s (%s%s): %s", a.Alarm, a.Priority, known, a.Cause), "    do: "+a.Do)
 	}
+	if v.Standing > 0 || v.Chattering > 0 {
+		lines = append(lines, fmt.Sprintf("  alarms that stand for more than a day: %d; that were raised three times or more within the hour: %d", v.Standing, v.Chattering))
+	}
 	for _, l := range lines {
 		if _, err := fmt.Fprintln(w, l); err != nil {
 			return err

@@ -43,8 +43,12 @@ func (e Entry) Raised() bool {
 	return e.Phase == Unanswered || e.Phase == Acknowledged || e.Phase == Latched
 }
 
-// State lists the alarms that are not normal in the order in which they came.
-type State struct{ List []Entry }
+// State lists the alarms that are not normal in the order in which they came, and
+// what was raised within the hour.
+type State struct {
+	List []Entry
+	Rung []Rung
+}
 
 // Change is an alarm that was raised, or that is over.
 type Change struct {
@@ -56,7 +60,7 @@ type Change struct {
 // alarm that wakes nobody stays pending; it is raised after them, if its cause
 // stands then.
 func (s State) Step(causes []Cause, elapsed time.Duration, quiet bool) (State, []Change) {
-	if len(s.List) == 0 && len(causes) == 0 {
+	if len(s.List) == 0 && len(causes) == 0 && len(s.Rung) == 0 {
 		return s, nil
 	}
 	list := make([]Entry, 0, len(s.List)+len(causes))
@@ -85,7 +89,7 @@ func (s State) Step(causes []Cause, elapsed time.Duration, quiet bool) (State, [
 	if len(list) == 0 {
 		list = nil
 	}
-	return State{firstOut(s.List, list)}, changes
+	return State{List: firstOut(s.List, list), Rung: ring(s.Rung, changes, elapsed)}, changes
 }
 
 // firstOut marks the alarm that was raised while no other was: what comes after it
@@ -177,7 +181,7 @@ func (s State) Acknowledge(id ID) (State, bool) {
 	if len(list) == 0 {
 		list = nil
 	}
-	return State{list}, done
+	return State{List: list, Rung: s.Rung}, done
 }
 
 // Shelve silences a raised alarm for a time.
@@ -188,7 +192,7 @@ func (s State) Shelve(id ID, d time.Duration) (State, bool) {
 	}
 	list := append([]Entry(nil), s.List...)
 	list[i].Shelved = d
-	return State{list}, true
+	return State{List: list, Rung: s.Rung}, true
 }
 
 // Raised tells whether that alarm is active.

@@ -63,6 +63,8 @@ type VesselJSON struct {
 	Reminders       []JobJSON      `json:"reminders"`
 	Reasons         []string       `json:"reasons"`
 	Alarms          []AlarmJSON    `json:"alarms"`
+	Standing        int            `json:"alarms_standing"`   // their cause stands for more than a day
+	Chattering      int            `json:"alarms_chattering"` // raised three times or more within the hour
 	Events          []EventJSON    `json:"events"`
 	HeatSwitches    int64          `json:"heat_switches"`
 	CoolSwitches    int64          `json:"cool_switches"`
@@ -208,6 +210,7 @@ func vesselJSON(v *controller.View, at time.Time) VesselJSON {
 		Beer: celsius(d.Beer), BeerSignal: string(d.Signal), Surround: celsius(d.Surround), Ambient: celsius(d.Ambient),
 		Float: celsius(d.Float), Backup: string(d.Backup), HeatLocked: d.Dry && v.Heat.Fitted, Response: responseJSON(&d.Response), Reminders: []JobJSON{}, Forecast: forecastsAt(at, d.Forecast),
 		Reasons: []string{}, Alarms: []AlarmJSON{}, Events: []EventJSON{}, LastReadingTime: []ProbeJSON{},
+		Standing: d.Counts.Standing, Chattering: d.Counts.Chattering,
 		HeatSwitches: v.Heat.Switches, CoolSwitches: v.Cool.Switches, HeatOnS: v.Heat.OnFor.Seconds(), CoolOnS: v.Cool.OnFor.Seconds(),
 	}
 	if d.Pitched {

@@ -124,6 +124,7 @@ func troubled() *controller.Snapshot {
 	d.Heat = thermal.Heat{Off: thermal.TooLeaky}
 	d.NeedsWhat = "confirm: forced diacetyl test is clean"
 	d.Wait = 90 * time.Second
+	d.Counts = alarms.Counts{Standing: 1, Chattering: 2}
 	d.Alarms = []alarms.Entry{
 		{ID: alarms.ProbeLost, Phase: alarms.Unanswered},
 		{ID: alarms.RecordFailing, Phase: alarms.Acknowledged, Shelved: time.Hour},
