@@ -157,15 +157,16 @@ type Fault = sense.Fault
 // Faults of probes, as the edges report them.
 const (
 	NoFault            = sense.NoFault
-	TimedOut           = sense.TimedOut   // no answer within the deadline
-	BadChecksum  Fault = "checksum"       // the bus delivered damaged bytes
-	PowerOnValue Fault = "power-on-value" // the probe lost power: no conversion happened
-	EmptyRead    Fault = "empty"          // the kernel gave nothing and no error
-	Unplugged    Fault = "unplugged"      // no such device
-	BusError     Fault = "bus"            // any other error of the bus
-	Unreadable   Fault = "unreadable"     // text that is not a number
-	OutOfRange         = sense.OutOfRange // beyond what the sensor can measure
-	MovedAway          = sense.Moved      // found by the core alone: no beer goes there so fast
+	TimedOut           = sense.TimedOut     // no answer within the deadline
+	BadChecksum  Fault = "checksum"         // the bus delivered damaged bytes
+	PowerOnValue Fault = "power-on-value"   // the probe lost power: no conversion happened
+	EmptyRead    Fault = "empty"            // the kernel gave nothing and no error
+	Unplugged    Fault = "unplugged"        // no such device
+	BusError     Fault = "bus"              // any other error of the bus
+	Unreadable   Fault = "unreadable"       // text that is not a number
+	OutOfRange         = sense.OutOfRange   // beyond what the sensor can measure
+	MovedAway          = sense.Moved        // found by the core alone: no beer goes there so fast
+	Contradicted       = sense.Contradicted // likewise: two others in the same beer agree on another temperature
 )
 
 // Faults lists every fault, so that counters exist before the first one.

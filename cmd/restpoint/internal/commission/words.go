@@ -31,6 +31,8 @@ func Why(f controller.Fault) string {
 		return "beyond what the sensor can measure, or a unit that cannot be told"
 	case controller.MovedAway:
 		return "it moved further within minutes than beer can: is it out of its well?"
+	case controller.Contradicted:
+		return "two others in the same beer agree on another temperature"
 	}
 	return string(f)
 }
