@@ -106,6 +106,9 @@ func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 	if restored.MovedAside != "" {
 		c.log.Error("the record was broken and moved aside; a new one is begun", "aside", restored.MovedAside)
 	}
+	if restored.Unread != nil {
+		c.log.Error("the record could not be read: every vessel idles until a person decides, and nothing is stored", "error", restored.Unread)
+	}
 	if restored.PlantErr != nil {
 		c.log.Error("the state of the shared plant is lost; its compressor rests first", "error", restored.PlantErr)
 	}
@@ -123,7 +126,9 @@ func (c *cellar) resume(restored record.Restored) ([]daemon.Vessel, error) {
 		v := c.site.Vessel(i)
 		saved, known := restored.Vessels[v.Name]
 		if !known {
-			vessels = append(vessels, daemon.Vessel{Vessel: v, State: controller.Fresh(), Section: section})
+			begin := daemon.Vessel{Vessel: v, State: controller.Fresh(), Section: section}
+			begin.State.Lost = restored.MovedAside != "" || restored.Unread != nil // it may hold a beer that nobody knows of
+			vessels = append(vessels, begin)
 			continue
 		}
 		begin, err := daemon.Resume(v, section, saved)

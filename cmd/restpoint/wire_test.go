@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -8,6 +10,7 @@ import (
 
 	"example.org/restpoint/cmd/restpoint/internal/site"
 	"example.org/restpoint/controller"
+	"example.org/restpoint/controller/record"
 )
 
 // kernel writes files as the kernel shows its devices.
@@ -129,5 +132,30 @@ vessels:
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("wired %q\nwant  %q", got, want)
+	}
+}
+
+// A vessel may hold a beer of which a record knew that is lost now: then a person is
+// asked. Where there never was a record nobody is.
+func TestAVesselWhoseRecordIsLostAsks(t *testing.T) {
+	s, err := site.Read("site.yaml", []byte("site: x\nvessels:\n  - {name: fv1, volume: 60 L, thermowell: {file: /t}, cool: {modelled: true, valve: {}}, suck-back: none}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []struct {
+		name     string
+		restored record.Restored
+		lost     bool
+	}{
+		{"no record yet", record.Restored{}, false},
+		{"a record that was broken", record.Restored{MovedAside: "record.db.broken"}, true},
+		{"a record that cannot be read", record.Restored{Unread: errors.New("the card is gone")}, true},
+		{"a state that is known", record.Restored{MovedAside: "x", Vessels: map[string]record.Saved{"fv1": {State: controller.Fresh()}}}, false},
+	} {
+		c := cellar{site: s, log: slog.New(slog.DiscardHandler)}
+		vessels, err := c.resume(row.restored)
+		if err != nil || len(vessels) != 1 || vessels[0].State.Lost != row.lost {
+			t.Errorf("%s: %+v (%v), want lost %v", row.name, vessels, err, row.lost)
+		}
 	}
 }

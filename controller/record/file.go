@@ -17,6 +17,9 @@ import (
 // errBroken is a file that SQLite cannot read: it is moved aside.
 var errBroken = errors.New("the file is broken")
 
+// errRefused is a file that is not ours to write: a person must decide.
+var errRefused = errors.New("the file is not ours to write")
+
 // file is the open SQLite file. It is used by one goroutine only.
 type file struct {
 	db      *sql.DB
@@ -77,9 +80,9 @@ func (f *file) look(check bool) error {
 	case tables == 0 && f.version == 0:
 		return nil
 	case app != applicationID:
-		return errors.New("it is a database of another program")
+		return fmt.Errorf("%w: it is a database of another program", errRefused)
 	case f.version > newest:
-		return fmt.Errorf("it has version %d, this program knows versions up to %d: use the newer program, or another file", f.version, newest)
+		return fmt.Errorf("%w: it has version %d, this program knows versions up to %d: use the newer program, or another file", errRefused, f.version, newest)
 	case !check:
 		return nil
 	}

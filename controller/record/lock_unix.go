@@ -17,6 +17,12 @@ import (
 func lock(path string) (release func() error, err error) {
 	name := path + ".lock"
 	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o640)
+	if errors.Is(err, syscall.EROFS) || errors.Is(err, syscall.ENOSPC) {
+		f, err = os.Open(name)
+		if errors.Is(err, os.ErrNotExist) { // nobody can lock it, and nobody can write
+			return func() error { return nil }, nil
+		}
+	}
 	if err != nil {
 		return nil, fmt.Errorf("lock the record: %w", err)
 	}
@@ -34,7 +40,8 @@ func lock(path string) (release func() error, err error) {
 	if err == nil {
 		_, err = f.WriteAt([]byte(strconv.Itoa(os.Getpid())+"\n"), 0)
 	}
-	if err != nil && !errors.Is(err, syscall.ENOSPC) { // the name is a courtesy; a full disk must not stop us
+	// The name is a courtesy: a card that is full or read-only must not stop us.
+	if err != nil && !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EROFS) && !errors.Is(err, syscall.EBADF) && !errors.Is(err, syscall.EINVAL) {
 		return nil, errors.Join(fmt.Errorf("lock the record: %w", err), f.Close())
 	}
 	return f.Close, nil

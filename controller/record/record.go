@@ -95,13 +95,17 @@ type Record struct {
 	// Of the goroutine alone.
 	file    *file
 	run     int64 // row of this run; 0 = not written yet
+	unread  bool  // what the file holds was not read: it is never written to
 	born    moment
 	running map[string]BatchInfo // by vessel
 }
 
 // Open opens or begins the record, takes its lock and starts its goroutine. A
-// broken file is moved aside and a new one is begun. A disk that cannot be
-// written is no error as long as the file can be read: Failing then says why.
+// broken file is moved aside and a new one is begun. A disk that cannot be written,
+// or not even read, is no error: beer cannot wait for a card. Failing then says why,
+// and all is kept in memory. An error is what a person must put right first: a folder
+// that is not there, a file of somebody else or of a newer program, one that is in
+// use, or that this user may not touch.
 func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 	if opt.Flush <= 0 {
 		opt.Flush = DefaultFlush

@@ -7,7 +7,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"example.org/restpoint/controller"
 )
@@ -18,6 +22,7 @@ type Restored struct {
 	Plant      controller.PlantState
 	PlantErr   error  // the plant's state was not understood: Plant is empty
 	MovedAside string // where a broken file was moved to; empty = it was not
+	Unread     error  // why nothing could be read: whether batches ran is not known
 }
 
 // Saved is one vessel as the last run left it.
@@ -32,49 +37,74 @@ type Saved struct {
 var errMissing = errors.New("the state is missing")
 
 // begin opens the file, reads what the last run left, and makes it ready to be
-// written. Only what keeps it from being read is an error.
+// written. Only what a person must put right first is an error.
 func (r *Record) begin() (Restored, error) {
 	restored, err := r.read()
-	if errors.Is(err, errBroken) {
+	switch {
+	case errors.Is(err, errBroken):
 		why := err
 		aside, err := moveAside(r.opt.Path, r.born.wall)
 		if err != nil {
-			return Restored{}, errors.Join(why, err)
+			return r.blind(errors.Join(why, err)), nil
 		}
 		r.opt.Log.Error("the record is broken: it was moved aside and a new one is begun", "aside", aside, "error", why)
-		restored, err = r.read()
-		restored.MovedAside = aside
-		if err != nil {
-			return Restored{}, err
+		if restored, err = r.read(); err != nil {
+			restored = r.blind(err)
 		}
-	} else if err != nil {
+		restored.MovedAside = aside
+	case errors.Is(err, errRefused), errors.Is(err, os.ErrPermission):
 		return Restored{}, err
+	case err != nil:
+		return r.blind(err), nil
 	}
-	if r.file == nil { // it can be read, and not be written
+	if r.file == nil { // it can be read, and not be written, or neither
 		r.tell(nil, r.failing)
 		return restored, nil
 	}
 	if err := r.file.prepare(r.opt.Path); err != nil {
 		r.failing = errors.Join(fmt.Errorf("open the record %s: %w", r.opt.Path, err), r.shut())
 		r.tell(nil, r.failing)
-		return restored, nil
 	}
 	return restored, nil
 }
 
+// blind begins without what the file may hold. Should it be readable later, it is
+// moved aside like a broken one: what it knows of its vessels must not be written
+// over by a program that knew nothing of it.
+func (r *Record) blind(why error) Restored {
+	r.failing, r.unread = why, true
+	r.running = map[string]BatchInfo{}
+	r.tell(nil, why)
+	return Restored{Unread: why}
+}
+
+// read reads what the last run left. Where the file cannot be written it is read all
+// the same, and left closed; where there is none yet, and none can be made, there is
+// nothing to read.
 func (r *Record) read() (Restored, error) {
 	f, err := openFile(r.opt.Path, true)
 	if err != nil && noIndex(err) {
 		r.failing = err
-		f, err = openReader(r.opt.Path, true)
+		switch readErr := readable(r.opt.Path); {
+		case errors.Is(readErr, os.ErrNotExist):
+			f, err = nil, nil
+		case readErr != nil:
+			return Restored{}, errors.Join(err, readErr)
+		default:
+			f, err = openReader(r.opt.Path, true)
+		}
 	}
 	if err != nil {
 		return Restored{}, err
 	}
 	restored := Restored{Vessels: map[string]Saved{}}
-	if f.version > 0 {
+	if f != nil && f.version > 0 {
 		if err = f.restore(&restored, r.born); err != nil {
-			return Restored{}, errors.Join(wrap("read the record", err), f.db.Close())
+			err = wrap("read the record", err)
+			if e, ok := errors.AsType[*sqlite.Error](err); ok && e.Code()&0xff == sqlite3.SQLITE_ERROR {
+				err = fmt.Errorf("%w: its tables are not as they were made: %w", errBroken, err)
+			}
+			return Restored{}, errors.Join(err, f.db.Close())
 		}
 	}
 	if r.file = f; r.failing != nil {
@@ -91,6 +121,14 @@ func (r *Record) read() (Restored, error) {
 	return restored, nil
 }
 
+func readable(path string) error {
+	in, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return in.Close()
+}
+
 func (f *file) restore(to *Restored, now moment) error {
 	batches, err := f.batches(true)
 	if err != nil {
@@ -99,16 +137,28 @@ func (f *file) restore(to *Restored, now moment) error {
 	for i := range batches {
 		to.Vessels[batches[i].Vessel] = Saved{Batch: &batches[i], StateErr: errMissing}
 	}
-	err = f.each(`SELECT vessel, state, boot, wall, mono, synced FROM states`, nil, func(scan scan) error {
+	damaged, err := f.damaged(batches)
+	if err != nil {
+		return err
+	}
+	err = f.each(`SELECT vessel, state, boot, wall, mono, synced, `+f.column("sum")+` FROM states`, nil, func(scan scan) error {
 		var vessel, state string
 		var from moment
 		var at, mono int64
-		if err := scan(&vessel, &state, &from.boot, &at, &mono, &from.synced); err != nil {
+		var sum []byte
+		if err := scan(&vessel, &state, &from.boot, &at, &mono, &from.synced, &sum); err != nil {
 			return err
 		}
 		from.wall, from.mono = wall(at), time.Duration(mono)*time.Millisecond
 		s := to.Vessels[vessel]
-		s.State, s.StateErr = understand(state, s.Batch)
+		switch is := sumOf([]byte(state)); {
+		case len(sum) > 0 && !bytes.Equal(sum, is[:]):
+			s.State, s.StateErr = controller.State{}, errors.New("the state is damaged: it is not as it was stored")
+		case damaged[vessel]:
+			s.State, s.StateErr = controller.State{}, errors.New("what the batch was started with is damaged: it is not as it was stored")
+		default:
+			s.State, s.StateErr = understand(state, s.Batch)
+		}
 		s.Outage = outage(from, now)
 		to.Vessels[vessel] = s
 		return nil
@@ -118,6 +168,27 @@ func (f *file) restore(to *Restored, now moment) error {
 	}
 	to.Plant, to.PlantErr, err = f.plant()
 	return err
+}
+
+// damaged tells in which vessels a batch runs that is not as it was stored. A card
+// that forgets a bit must not turn 18 C into 28 C.
+func (f *file) damaged(running []BatchInfo) (map[string]bool, error) {
+	found := map[string]bool{}
+	err := f.each(`SELECT id, `+f.column("sum")+` FROM batches WHERE ended IS NULL`, nil, func(scan scan) error {
+		var id string
+		var sum []byte
+		if err := scan(&id, &sum); err != nil {
+			return err
+		}
+		for i := range running {
+			is := running[i].sum()
+			if b := &running[i]; b.ID == id && len(sum) > 0 && !bytes.Equal(sum, is[:]) {
+				found[b.Vessel] = true
+			}
+		}
+		return nil
+	})
+	return found, err
 }
 
 // understand reads a state to the letter: an unknown field is of another program,

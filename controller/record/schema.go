@@ -101,6 +101,8 @@ CREATE INDEX telemetry_by_batch ON telemetry (batch);
 `, `
 ALTER TABLE runs ADD COLUMN ended INTEGER;           -- its good end; null = it runs, or was cut
 ALTER TABLE states ADD COLUMN run INTEGER;           -- that stored it
+ALTER TABLE states ADD COLUMN sum BLOB;              -- of its JSON; null = of a program that kept none
+ALTER TABLE batches ADD COLUMN sum BLOB;             -- of what it was started with; likewise
 ALTER TABLE orders ADD COLUMN schedule TEXT;         -- JSON of the schedule that the order carried
 ALTER TABLE telemetry ADD COLUMN state_sum BLOB;     -- of the state's JSON after the last step; null = not looked at
 ALTER TABLE telemetry ADD COLUMN every INTEGER NOT NULL DEFAULT 0; -- ms between the steps that were kept; 0 = all were

@@ -114,9 +114,19 @@ func (r *Record) reopen() error {
 		return nil
 	}
 	f, err := openFile(r.opt.Path, false)
-	if err != nil {
-		return errors.Join(err, r.setAside(err))
+	if err == nil && r.unread && f.version > 0 {
+		err = errors.Join(fmt.Errorf("%w, or was so: it could not be read at the start", errBroken), f.db.Close())
 	}
+	if errors.Is(err, errBroken) {
+		if moved := r.setAside(err); moved != nil {
+			return errors.Join(err, moved)
+		}
+		f, err = openFile(r.opt.Path, false)
+	}
+	if err != nil {
+		return err
+	}
+	r.unread = false
 	if f.version == 0 {
 		r.run = 0
 	}
@@ -186,6 +196,16 @@ func Sum(state *controller.State) ([8]byte, error) {
 func sumOf(text []byte) [8]byte {
 	all := sha256.Sum256(text)
 	return [8]byte(all[:8])
+}
+
+func sumBytes(text string) []byte {
+	s := sumOf([]byte(text))
+	return s[:]
+}
+
+// sum is over what control hangs on.
+func (b *BatchInfo) sum() [8]byte {
+	return sumOf(fmt.Appendf(nil, "%q %q %q %q %x %x %x", b.ID, b.Vessel, b.Name, b.Schedule, float64(b.Original), float64(b.Final), float64(b.FinalSD)))
 }
 
 // exec leaves out a row that the file will never take, rather than failing for
@@ -289,12 +309,13 @@ func (w *writer) batch(at moment, b *BatchInfo) {
 	if !b.Ended.IsZero() {
 		ended = b.Ended.UnixMilli()
 	}
-	w.exec(`INSERT INTO batches (id, vessel, name, schedule, original, final, final_sd, volume, site, who, started, ended)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	sum := b.sum()
+	w.exec(`INSERT INTO batches (id, vessel, name, schedule, original, final, final_sd, volume, site, who, started, ended, sum)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, schedule = excluded.schedule, original = excluded.original,
-			final = excluded.final, final_sd = excluded.final_sd, volume = excluded.volume, site = excluded.site, ended = excluded.ended`,
+			final = excluded.final, final_sd = excluded.final_sd, volume = excluded.volume, site = excluded.site, ended = excluded.ended, sum = excluded.sum`,
 		b.ID, b.Vessel, b.Name, b.Schedule, float64(b.Original), float64(b.Final), float64(b.FinalSD), float64(b.Volume),
-		b.Site, b.Who, started.UnixMilli(), ended)
+		b.Site, b.Who, started.UnixMilli(), ended, sum[:])
 }
 
 // running is the vessel's batch that runs, or that ended at the given Unix
@@ -334,8 +355,8 @@ func (w *writer) order(l *line, a *Asked) {
 
 func (w *writer) state(s *savedState) {
 	if text, ok := w.json("the state of "+s.vessel, s.state); ok {
-		w.exec(`INSERT OR REPLACE INTO states (vessel, state, boot, wall, mono, synced, run) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			s.vessel, text, s.at.boot, s.at.wall.UnixMilli(), s.at.mono.Milliseconds(), s.at.synced, w.run)
+		w.exec(`INSERT OR REPLACE INTO states (vessel, state, boot, wall, mono, synced, run, sum) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+			s.vessel, text, s.at.boot, s.at.wall.UnixMilli(), s.at.mono.Milliseconds(), s.at.synced, w.run, sumBytes(text))
 		w.sums[s.vessel] = sum{s.state.Up, sumOf([]byte(text))}
 	}
 }
