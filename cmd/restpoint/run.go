@@ -54,6 +54,7 @@ type cellar struct {
 	log      *slog.Logger
 	record   *record.Record
 	board    *relay.Board
+	contacts *relay.Contacts
 	d        *daemon.Daemon
 	readings chan controller.Reading
 	orders   chan daemon.Ask
@@ -81,6 +82,11 @@ func runSite(ctx context.Context, s *site.Site, log *slog.Logger) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, c.board.Close()) }()
+	closed, specs := contactSpecs(s)
+	if c.contacts, err = relay.OpenContacts(nil, closed, specs); err != nil {
+		log.Error("a contact cannot be measured; the vessel is looked after without it", "error", err)
+	}
+	defer func() { err = errors.Join(err, c.contacts.Close()) }()
 	rec, restored, err := record.Open(ctx, record.Options{
 		Path: s.Record, Flush: s.Flush, BootID: bootID(), Monotonic: sinceBoot, Synchronised: clockSynchronised,
 		Log: log, Version: build().Version,
@@ -146,7 +152,7 @@ func (c *cellar) serve(ctx context.Context, vessels []daemon.Vessel, plant contr
 	notify := newServiceManager(os.Getenv)
 	c.d = daemon.New(daemon.Config{
 		Site: c.site.Name, Build: build(), Vessels: vessels, Shared: sharedPlant(c.site), Plant: plant,
-		Board: c.board, Record: c.record, Ticks: ticks, Readings: c.readings, Orders: c.orders,
+		Board: c.board, Contacts: c.contacts, Record: c.record, Ticks: ticks, Readings: c.readings, Orders: c.orders,
 		Quiet: daemon.Quiet(c.site.Quiet), Now: time.Now, Log: c.log, Fed: notify.alive,
 	})
 	page, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.site.Listen)

@@ -53,6 +53,30 @@ func openBoard(s *site.Site) (*relay.Board, error) {
 	return relay.Open(nil, vessels, specs)
 }
 
+// contactSpecs gives every contact that is measured.
+func contactSpecs(s *site.Site) (vessels []string, specs []relay.ContactSpec) {
+	for i := range s.Vessels {
+		v := &s.Vessels[i]
+		vessels = append(vessels, v.Name)
+		for _, at := range []struct {
+			role relay.Role
+			site.Contact
+		}{{relay.Heat, v.Heat.Contact}, {relay.Cool, v.Cool.Contact}} {
+			spec := relay.ContactSpec{Vessel: v.Name, Role: at.role, Chip: at.Chip, Line: at.Line, ActiveLow: at.ActiveLow, Path: at.Path}
+			switch at.Kind {
+			case site.OnLine:
+				spec.Kind = relay.Pin
+			case site.OnFile:
+				spec.Kind = relay.File
+			case site.NoRelayFitted, site.OnPin, site.Modelled, site.InZones:
+				continue
+			}
+			specs = append(specs, spec)
+		}
+	}
+	return vessels, specs
+}
+
 // openProbes opens every probe of the site.
 func openProbes(s *site.Site) ([]sensors.Probe, error) {
 	var probes []sensors.Probe

@@ -11,6 +11,7 @@ import (
 	"example.org/restpoint/cmd/restpoint/internal/site"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
+	"example.org/restpoint/controller/relay"
 )
 
 // kernel writes files as the kernel shows its devices.
@@ -157,5 +158,47 @@ func TestAVesselWhoseRecordIsLostAsks(t *testing.T) {
 		if err != nil || len(vessels) != 1 || vessels[0].State.Lost != row.lost {
 			t.Errorf("%s: %+v (%v), want lost %v", row.name, vessels, err, row.lost)
 		}
+	}
+}
+
+// Every form of a contact in a site becomes one that is read, for its own vessel and
+// relay.
+func TestEveryContactOfASiteIsRead(t *testing.T) {
+	root := kernel(t, map[string]string{"heat": "1", "cool": "0"})
+	s, err := site.Read("site.yaml", []byte(`site: x
+vessels:
+  - name: fv1
+    volume: 60 L
+    thermowell: {file: /run/fv1}
+    cool: {modelled: true, valve: {}, contact: {line: {chip: gpiochip99, name: GPIO5, active: low}}}
+    heat: {modelled: true, heater: {}}
+  - name: fv2
+    volume: 60 L
+    thermowell: {file: /run/fv2}
+    cool: {modelled: true, valve: {}, contact: {file: `+root+`/cool}}
+    heat: {modelled: true, heater: {}, contact: {file: `+root+`/heat}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	vessels, specs := contactSpecs(s)
+	want := []relay.ContactSpec{
+		{Vessel: "fv1", Role: relay.Cool, Kind: relay.Pin, Chip: "gpiochip99", Line: "GPIO5", ActiveLow: true},
+		{Vessel: "fv2", Role: relay.Heat, Kind: relay.File, Path: root + "/heat"},
+		{Vessel: "fv2", Role: relay.Cool, Kind: relay.File, Path: root + "/cool"},
+	}
+	if !slices.Equal(specs, want) || !slices.Equal(vessels, []string{"fv1", "fv2"}) {
+		t.Fatalf("%v %+v", vessels, specs)
+	}
+	c, err := relay.OpenContacts(nil, vessels, specs)
+	if err == nil {
+		t.Error("a chip that is not there is said to be")
+	}
+	got, err := c.Read()
+	if err != nil || got[0] != (controller.Contacts{}) || got[1] != (controller.Contacts{Heat: controller.Closed, Cool: controller.Open}) {
+		t.Errorf("%+v, %v", got, err)
+	}
+	if err := c.Close(); err != nil {
+		t.Error(err)
 	}
 }

@@ -10,3 +10,6 @@ func Mapped(words []uint32) (load func(word int) uint32, store func(word int, v 
 	r := mapped(words)
 	return r.load, r.store
 }
+
+// InputOptions shows the tests what the kernel is asked for.
+func InputOptions(line Request) []gpiocdev.LineReqOption { return inputOptions(line) }

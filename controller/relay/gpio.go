@@ -15,7 +15,8 @@ type GPIO interface {
 	Pin(name string) (BarePin, error)
 }
 
-// Chip is one GPIO character device. Its lines are only ever outputs here.
+// Chip is one GPIO character device. Its lines are outputs here, but for those on
+// which contacts are measured.
 type Chip interface {
 	Name() string  // gpiochip0: may change at a boot
 	Label() string // pinctrl-bcm2835: does not
@@ -23,6 +24,8 @@ type Chip interface {
 	Line(offset int) (LineInfo, error)
 	// Request claims all lines in one request, as outputs that begin inactive.
 	Request(lines []Request) (Requested, error)
+	// Input claims one line that is read.
+	Input(line Request) (Input, error)
 	Close() error // the requested lines stay
 }
 

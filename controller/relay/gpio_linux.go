@@ -50,6 +50,23 @@ func (c cdev) Request(lines []Request) (Requested, error) {
 	return c.chip.RequestLines(offsets, options(lines)...)
 }
 
+func (c cdev) Input(line Request) (Input, error) {
+	if v := c.chip.UapiAbiVersion(); v != uapi {
+		return nil, fmt.Errorf("the kernel offers version %d of the GPIO interface; version %d, of Linux 5.10, is needed", v, uapi)
+	}
+	return c.chip.RequestLine(line.Offset, inputOptions(line)...)
+}
+
+// inputOptions asks for an input. Whatever pulls it is wired outside, or set by the
+// board: both ways would be a guess.
+func inputOptions(line Request) []gpiocdev.LineReqOption {
+	opts := []gpiocdev.LineReqOption{gpiocdev.WithConsumer(consumer), gpiocdev.AsInput}
+	if line.ActiveLow {
+		opts = append(opts, gpiocdev.AsActiveLow)
+	}
+	return opts
+}
+
 // options asks for outputs that begin inactive. The order matters: the level of
 // single lines is laid over what came before it, and before AsOutput that would
 // be no direction at all.

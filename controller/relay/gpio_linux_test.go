@@ -35,6 +35,18 @@ func TestTheKernelIsAskedForInactiveOutputsAtOnce(t *testing.T) {
 	}
 }
 
+func TestTheKernelIsAskedForAnInput(t *testing.T) {
+	for low, want := range map[bool][]gpiocdev.LineReqOption{
+		false: {gpiocdev.WithConsumer("restpoint"), gpiocdev.AsInput},
+		true:  {gpiocdev.WithConsumer("restpoint"), gpiocdev.AsInput, gpiocdev.AsActiveLow},
+	} {
+		got := relay.InputOptions(relay.Request{Offset: 5, ActiveLow: low})
+		if fmt.Sprintf("%#v", got) != fmt.Sprintf("%#v", want) {
+			t.Errorf("asked for %#v\nwant      %#v", got, want)
+		}
+	}
+}
+
 func TestTheKernelsChipsCanBeListed(t *testing.T) {
 	k := relay.Kernel()
 	for _, name := range k.Chips() {

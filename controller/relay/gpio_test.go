@@ -31,6 +31,39 @@ type chip struct {
 	request error
 	write   error
 	asked   [][]relay.Request
+	inputs  map[int]*input // by offset, what is read there
+}
+
+// input is a line that is read.
+type input struct {
+	chip   *chip
+	line   relay.Request
+	level  int // of the wire
+	err    error
+	closed bool
+}
+
+func (i *input) Value() (int, error) {
+	if i.line.ActiveLow {
+		return 1 - i.level, i.err
+	}
+	return i.level, i.err
+}
+
+func (i *input) Close() error {
+	delete(i.chip.held, i.line.Offset)
+	i.closed = true
+	return nil
+}
+
+func (c *chip) Input(line relay.Request) (relay.Input, error) {
+	i := c.inputs[line.Offset]
+	if i == nil || c.held[line.Offset] != "" {
+		return nil, syscall.EBUSY
+	}
+	i.chip, i.line = c, line
+	c.held[line.Offset] = "restpoint"
+	return i, nil
 }
 
 func (m *machine) add(name, label string, lines ...string) {

@@ -37,6 +37,11 @@ type Recorder interface {
 	Failing() error
 }
 
+// Contacts is what the loop needs of the contacts that are measured.
+type Contacts interface {
+	Read() ([]controller.Contacts, error) // a vessel each
+}
+
 // Ask is an order on its way to the loop.
 type Ask struct {
 	Vessel string
@@ -76,6 +81,7 @@ type Config struct {
 	Shared   *controller.Plant // nil = nothing is shared
 	Plant    controller.PlantState
 	Board    Board
+	Contacts Contacts // nil = none is measured
 	Record   Recorder // nil = none, as in a demonstration
 	Ticks    <-chan Tick
 	Readings <-chan controller.Reading
@@ -107,6 +113,7 @@ type Daemon struct {
 	last    time.Time     // the newest step began here, less what is below a millisecond
 	counted time.Duration // by this run
 	steps   int64
+	unread  bool          // a contact could not be read, and that was said
 	unsaved bool          // the newest commit did not come back in time
 	retry   time.Duration // counted: then it is tried again
 	latest  atomic.Pointer[controller.Snapshot]

@@ -126,13 +126,14 @@ func (d *Daemon) step(ctx context.Context) {
 		return // no whole millisecond has passed; 0 means the start of a process
 	}
 	d.counted += elapsed
-	actual := d.cfg.Board.Actual().Vessels
+	actual, contacts := d.cfg.Board.Actual().Vessels, d.contacts()
 	wants, zones := make([]controller.Outputs, len(d.tanks)), make([]thermal.Zones, len(d.tanks))
 	var telemetry []record.Telemetry
 	commit := false
 	for i, t := range d.tanks {
 		in := t.input(began, elapsed)
 		in.Actual, in.RecordFault, in.Quiet = actual[i], d.recordFails(), d.cfg.Quiet.At(began)
+		in.Contacts = contacts[i]
 		in.Hurried = d.steps%int64(len(d.tanks)) != int64(i)
 		of := d.decide(t, in)
 		wants[i], zones[i] = t.out.Outputs, t.out.Zones
@@ -155,6 +156,22 @@ func (d *Daemon) step(ctx context.Context) {
 	if d.cfg.Fed != nil {
 		d.cfg.Fed() // 6
 	}
+}
+
+// contacts are those that are measured, while the relays are still as they were
+// driven last. One that cannot be read is unmeasured.
+func (d *Daemon) contacts() []controller.Contacts {
+	list := make([]controller.Contacts, len(d.tanks))
+	if d.cfg.Contacts == nil {
+		return list
+	}
+	got, err := d.cfg.Contacts.Read()
+	if err != nil && !d.unread {
+		d.cfg.Log.Error("contacts of relays could not be read; they count as not measured", "error", err)
+	}
+	d.unread = err != nil
+	copy(list, got)
+	return list
 }
 
 // elapsed is the time since the newest step in whole milliseconds; what is below

@@ -171,6 +171,11 @@ func TestEveryKeyOfAVesselIsReadToItsFieldAndNoOther(t *testing.T) {
 		{"a line that is on when high", "heat: {line: {chip: c0, name: GPIO4, active: high}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Chip, r.Line = site.OnLine, "c0", "GPIO4" })},
 		{"a pin", "heat: {pin: {name: GPIO0}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Line = site.OnPin, "GPIO0" })},
 		{"a pin that is on when low", "heat: {pin: {name: GPIO27, active: low}, heater: {}}", heat(func(r *site.Relay) { r.Kind, r.Line, r.ActiveLow = site.OnPin, "GPIO27", true })},
+		{"a contact on a line", "heat: {modelled: true, heater: {}, contact: {line: {chip: c0, name: GPIO5}}}", heat(func(r *site.Relay) { r.Contact = site.Contact{Kind: site.OnLine, Chip: "c0", Line: "GPIO5"} })},
+		{"a contact that is closed when low", "heat: {modelled: true, heater: {}, contact: {line: {chip: c0, name: GPIO5, active: low}}}", heat(func(r *site.Relay) {
+			r.Contact = site.Contact{Kind: site.OnLine, Chip: "c0", Line: "GPIO5", ActiveLow: true}
+		})},
+		{"a contact in a file", "heat: {modelled: true, heater: {}, contact: {file: /run/heats}}", heat(func(r *site.Relay) { r.Contact = site.Contact{Kind: site.OnFile, Path: "/run/heats"} })},
 		{"the widest limits", "limits: {lowest: -5 C, highest: 45 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: -5, Highest: 45} }},
 		{"the lowest alone", "limits: {lowest: 29.9 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: 29.9, Highest: 30} }},
 		{"the highest alone", "limits: {highest: -0.9 C}", func(v *site.Vessel) { v.Limits = controller.Limits{Lowest: -1, Highest: -0.9} }},

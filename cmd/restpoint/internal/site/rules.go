@@ -30,6 +30,7 @@ const (
 	ZoneGap     strict.Rule = "zone-gap"
 	QuietForm   strict.Rule = "quiet-form"
 	PinForm     strict.Rule = "pin-form"
+	ContactForm strict.Rule = "contact-form"
 
 	DeviceForm   strict.Rule = "iio-device-form"
 	ChannelForm  strict.Rule = "iio-channel-form"
@@ -56,7 +57,7 @@ func Rules() []strict.Rule {
 	return []strict.Rule{
 		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
-		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm,
+		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm, ContactForm,
 		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
 		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations, FloatForm, Polynomial, OwnUnit,
 	}

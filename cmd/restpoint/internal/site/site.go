@@ -162,6 +162,17 @@ type Relay struct {
 	ActiveLow bool   // line and pin
 	Path      string // file
 	Guard     guard.Relay
+	Contact   Contact // whether it is closed, where that is measured
+}
+
+// Contact is where it is measured whether a relay's contact is closed: on a line or in
+// a file that holds 0 or 1. NoRelayFitted is nowhere.
+type Contact struct {
+	Kind      RelayKind
+	Chip      string // line
+	Line      string // line
+	ActiveLow bool   // line: closed at the low level
+	Path      string // file
 }
 
 // Load reads a site file.

@@ -77,7 +77,7 @@ func (r *reader) vessel(item *strict.Value) Vessel {
 		r.cooling(c, &v)
 	}
 	if h := m.Opt("heat"); h.Given() {
-		v.Heat = r.relay(h, heating())
+		v.Heat = r.measured(h, heating())
 	}
 	if l := m.Opt("loss"); l.Given() {
 		v.Loss = l.WattsPerKelvin(leastLoss, mostLoss)
@@ -220,6 +220,33 @@ func (r *reader) relay(v *strict.Value, allowed []guard.Profile) Relay {
 	out := r.relayOf(m, allowed)
 	m.Done()
 	return out
+}
+
+// measured reads a relay of a vessel, whose contact may be measured.
+func (r *reader) measured(v *strict.Value, allowed []guard.Profile) Relay {
+	m := v.Map("a relay such as {line: {chip: gpiochip0, name: GPIO17}, valve: {}}")
+	out := r.relayOf(m, allowed)
+	if c := m.Opt("contact"); c.Given() {
+		out.Contact = r.contact(c)
+	}
+	m.Done()
+	return out
+}
+
+// contact reads where it is measured whether a relay is closed.
+func (r *reader) contact(v *strict.Value) Contact {
+	m := v.Map("where it is measured, such as {line: {chip: gpiochip0, name: GPIO5, active: low}} or {file: /run/contact}")
+	key, at := m.One(ContactForm, string(OnLine), string(OnFile))
+	out := Relay{Kind: RelayKind(key)}
+	switch out.Kind {
+	case OnLine:
+		r.line(at, &out)
+	case OnFile:
+		out.Path = r.path(at, "")
+	case NoRelayFitted, OnPin, Modelled, InZones:
+	}
+	m.Done()
+	return Contact{Kind: out.Kind, Chip: out.Chip, Line: out.Line, ActiveLow: out.ActiveLow, Path: out.Path}
 }
 
 func (r *reader) relayOf(m *strict.Map, allowed []guard.Profile) Relay {

@@ -23,13 +23,13 @@ type Zone struct {
 //	    - {name: cone, use: below 4 C, line: {chip: gpiochip0, name: GPIO27}, valve: {}}
 func (r *reader) cooling(v *strict.Value, to *Vessel) {
 	if v.IsText() || !v.Good() {
-		to.Cool = r.relay(v, cooling())
+		to.Cool = r.measured(v, cooling())
 		return
 	}
 	m := v.Map("a relay such as {line: {chip: gpiochip0, name: GPIO17}, valve: {}}, or {zones: [...]}")
 	zones := m.Opt("zones")
 	if !zones.Given() {
-		to.Cool = r.relay(v, cooling())
+		to.Cool = r.measured(v, cooling())
 		return
 	}
 	m.Done()
