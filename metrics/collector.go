@@ -14,9 +14,10 @@ import (
 )
 
 // New makes a collector of the newest snapshot. latest may give nil as long as no
-// step is finished; it is called at every scrape, from any goroutine.
-func New(latest func() *controller.Snapshot, build controller.Build) prometheus.Collector {
-	c := &collector{latest: latest, build: build, metrics: map[string]metric{}}
+// step is finished; it is called at every scrape, from any goroutine, and so is
+// written, which tells what the process has written, where that is known.
+func New(latest func() *controller.Snapshot, build controller.Build, written func() (float64, bool)) prometheus.Collector {
+	c := &collector{latest: latest, build: build, written: written, metrics: map[string]metric{}}
 	for _, r := range Table() {
 		kind := prometheus.GaugeValue
 		if r.Type == Counter {
@@ -31,7 +32,7 @@ func New(latest func() *controller.Snapshot, build controller.Build) prometheus.
 // usual of the Go runtime and the process.
 func Registry(latest func() *controller.Snapshot, build controller.Build) *prometheus.Registry {
 	r := prometheus.NewRegistry()
-	r.MustRegister(New(latest, build), collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	r.MustRegister(New(latest, build, Written), collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return r
 }
 
@@ -43,6 +44,7 @@ type metric struct {
 type collector struct {
 	latest  func() *controller.Snapshot
 	build   controller.Build
+	written func() (float64, bool)
 	metrics map[string]metric
 }
 
@@ -57,6 +59,9 @@ func (c *collector) Describe(to chan<- *prometheus.Desc) {
 func (c *collector) Collect(to chan<- prometheus.Metric) {
 	s := scrape{c, to}
 	s.put(buildInfo, 1, c.build.Version, c.build.Revision, c.build.Go)
+	if bytes, known := c.written(); known {
+		s.put(writtenBytes, bytes)
+	}
 	snapshot := c.latest()
 	if snapshot == nil {
 		return

@@ -2,6 +2,7 @@ package metrics_test
 
 import (
 	"bytes"
+	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -98,7 +99,7 @@ func cellar() *controller.Snapshot {
 func registry(t *testing.T, s *controller.Snapshot) *prometheus.Registry {
 	t.Helper()
 	r := prometheus.NewPedanticRegistry()
-	if err := r.Register(metrics.New(func() *controller.Snapshot { return s }, build())); err != nil {
+	if err := r.Register(metrics.New(func() *controller.Snapshot { return s }, build(), func() (float64, bool) { return 11e6, true })); err != nil {
 		t.Fatal(err)
 	}
 	return r
@@ -184,7 +185,7 @@ func TestTheLinterHasNothingToSay(t *testing.T) {
 // is no number, and a share is no percentage.
 func problem(r metrics.Row) string {
 	endings := map[metrics.Unit]string{
-		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders|alarms)$`, metrics.Pascals: `_pascals$`, metrics.Volumes: `_volumes$`, metrics.Watts: `_watts$`,
+		metrics.Celsius: `_celsius$`, metrics.Seconds: `_seconds(_total)?$`, metrics.Count: `_(total|reminders|alarms)$`, metrics.Pascals: `_pascals$`, metrics.Bytes: `_bytes(_total)?$`, metrics.Volumes: `_volumes$`, metrics.Watts: `_watts$`,
 		metrics.Ratio: `_gravity$`, metrics.Points: `_points_left(_bound)?$`, metrics.Truth: `_(active|on|failing|info)$`,
 	}
 	ending, known := endings[r.Unit]
@@ -278,9 +279,9 @@ func TestOnlyWhatCanBeBelievedIsExported(t *testing.T) {
 	}
 }
 
-func TestBeforeTheFirstStepOnlyTheBuildIsKnown(t *testing.T) {
+func TestBeforeTheFirstStepOnlyTheBuildAndTheWearAreKnown(t *testing.T) {
 	text := scrape(t, nil)
-	if strings.Count(text, "\n") != 3 || !strings.Contains(text, `restpoint_build_info{goversion="go1.26",revision="abc1234",version="0.1.0"} 1`) {
+	if strings.Count(text, "\n") != 6 || !strings.Contains(text, "restpoint_written_bytes_total 1.1e+07") || !strings.Contains(text, `restpoint_build_info{goversion="go1.26",revision="abc1234",version="0.1.0"} 1`) {
 		t.Errorf("exported:\n%s", text)
 	}
 }
@@ -308,4 +309,26 @@ func TestTwoRegistriesAndManyScrapesDoNotMeet(t *testing.T) {
 		})
 	}
 	all.Wait()
+}
+
+// What the kernel counts grows with what is written, where it counts at all.
+func TestWrittenBytesAreTheKernels(t *testing.T) {
+	before, known := metrics.Written()
+	if !known {
+		t.Skip("the kernel does not count what is written")
+	}
+	f, err := os.Create(t.TempDir() + "/f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = f.Write(make([]byte, 1<<20))
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		t.Fatal(err)
+	}
+	after, _ := metrics.Written()
+	if grown := after - before; grown == 0 {
+		t.Skip("this file system does not count what is written")
+	} else if grown < 1<<20 || grown > 64<<20 {
+		t.Errorf("1 MiB was written, %g bytes were counted", grown)
+	}
 }

@@ -27,6 +27,7 @@ const (
 	Points  Unit = "points" // of gravity: 0.001 each
 	Pascals Unit = "pascals"
 	Watts   Unit = "watts"
+	Bytes   Unit = "bytes"
 	Volumes Unit = "volumes" // of gas at 0 C and 1 atm in one of beer
 	Truth   Unit = "1 or 0"
 	Count   Unit = "count"
@@ -71,6 +72,7 @@ const (
 	lastStep            = "restpoint_last_step_timestamp_seconds"
 	stepDuration        = "restpoint_step_duration_seconds"
 	recordFailing       = "restpoint_record_failing"
+	writtenBytes        = "restpoint_written_bytes_total"
 	buildInfo           = "restpoint_build_info"
 )
 
@@ -106,6 +108,7 @@ func Table() []Row {
 		{lastStep, Gauge, Seconds, nil, "Unix time of the newest finished step of the control loop."},
 		{stepDuration, Gauge, Seconds, nil, "How long the newest step of the control loop took, all vessels together."},
 		{recordFailing, Gauge, Truth, nil, "1 while the record cannot be written and control goes on from memory."},
+		{writtenBytes, Counter, Bytes, nil, "What this process has made the kernel write to its disks since it began; a memory card wears by it. Absent where the kernel does not count it."},
 		{buildInfo, Gauge, Truth, []string{"version", "revision", "goversion"}, "Always 1; the labels say which program this is."},
 	}
 }

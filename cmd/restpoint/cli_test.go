@@ -48,6 +48,8 @@ func TestHelp(t *testing.T) {
 		{},
 		{"simulate"},
 		{"replay"},
+		{"backup"},
+		{"archive"},
 		{"step"},
 		{"check"},
 		{"explain"},

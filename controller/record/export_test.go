@@ -21,6 +21,11 @@ func (r *Record) Forget(ctx context.Context) error {
 	})
 }
 
+// Thin does one piece of thinning, as a flush does when nothing waits.
+func (r *Record) Thin(ctx context.Context) error {
+	return r.do(ctx, func(*file) error { return r.thin() })
+}
+
 // Hold keeps the goroutine busy, as a disk that hangs does, until let is closed.
 func (r *Record) Hold(held chan<- struct{}, let <-chan struct{}) error {
 	return r.do(context.Background(), func(*file) error {

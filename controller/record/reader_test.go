@@ -192,13 +192,19 @@ func grown(t *testing.T) *desk {
 	return d
 }
 
-func edit(t *testing.T, path, statement string) {
+func openSQL(t *testing.T, path string) *sql.DB {
 	t.Helper()
 	db, err := sql.Open("sqlite", path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = db.ExecContext(t.Context(), statement)
+	return db
+}
+
+func edit(t *testing.T, path, statement string) {
+	t.Helper()
+	db := openSQL(t, path)
+	_, err := db.ExecContext(t.Context(), statement)
 	if err := errors.Join(err, db.Close()); err != nil {
 		t.Fatal(err)
 	}

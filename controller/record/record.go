@@ -255,13 +255,22 @@ func (r *Record) work() {
 			_ = r.flush() // Failing says why
 			tick.Reset(r.opt.Flush)
 		case <-tick.C:
-			_ = r.flush()
+			if r.flush() == nil { // a piece at a time: what waits, waits no longer than it takes
+				r.tidy()
+			}
 		case ask := <-r.asks:
 			ask(r.file)
 		case <-r.stop:
 			r.closed = errors.Join(r.flush(), r.finish(), r.shut(), r.release())
 			return
 		}
+	}
+}
+
+// tidy thins a piece of what is old. What goes wrong is told, and tried again.
+func (r *Record) tidy() {
+	if err := r.thin(); err != nil {
+		r.opt.Log.Error("old readings could not be thinned", "path", r.opt.Path, "error", err)
 	}
 }
 
