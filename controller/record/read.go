@@ -2,6 +2,7 @@ package record
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -136,11 +137,15 @@ func (f *file) column(name string) string {
 type scan func(to ...any) error
 
 // each runs a question and hands over every row of the answer.
-func (f *file) each(query string, args []any, row func(scan) error) (err error) {
+func (f *file) each(query string, args []any, row func(scan) error) error {
 	rows, err := f.db.QueryContext(context.Background(), query, args...)
 	if err != nil {
 		return err
 	}
+	return scanned(rows, row)
+}
+
+func scanned(rows *sql.Rows, row func(scan) error) (err error) {
 	defer func() { err = errors.Join(err, rows.Err(), rows.Close()) }()
 	for rows.Next() {
 		if err := row(rows.Scan); err != nil {

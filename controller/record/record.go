@@ -95,6 +95,7 @@ type Record struct {
 	// Of the goroutine alone.
 	file    *file
 	run     int64 // row of this run; 0 = not written yet
+	dated   bool  // the clock could be believed once: what was labelled before is put right
 	unread  bool  // what the file holds was not read: it is never written to
 	born    moment
 	running map[string]BatchInfo // by vessel

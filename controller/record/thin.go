@@ -65,24 +65,13 @@ func oldest(tx *sql.Tx, before time.Time) (list []row, err error) {
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = firstOf(err, rows.Err(), rows.Close()) }()
-	for rows.Next() {
+	err = scanned(rows, func(scan scan) error {
 		var t row
-		if err := rows.Scan(&t.id, &t.run, &t.from, &t.to, &t.vessel, &t.batch, &t.pack); err != nil {
-			return nil, err
-		}
+		err := scan(&t.id, &t.run, &t.from, &t.to, &t.vessel, &t.batch, &t.pack)
 		list = append(list, t)
-	}
-	return list, nil
-}
-
-func firstOf(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+		return err
+	})
+	return list, err
 }
 
 // thinned puts what is kept of the rows into the first of them. One that is damaged

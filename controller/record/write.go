@@ -59,7 +59,7 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 	if err := r.reopen(); err != nil {
 		return nil, err
 	}
-	run := r.run
+	run, now := r.run, r.opt.moment()
 	err = r.file.transact(func(tx *sql.Tx) error {
 		w := writer{tx: tx, run: run, sums: map[string]sum{}}
 		if w.run == 0 {
@@ -75,6 +75,9 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 		for _, c := range work.chunks {
 			w.chunk(c)
 		}
+		if !r.dated {
+			w.redate(now)
+		}
 		spoilt, run = w.spoilt, w.run
 		return w.err
 	})
@@ -83,6 +86,7 @@ func (r *Record) store(work *pending) (spoilt, err error) {
 		return nil, errors.Join(err, r.shut(), r.setAside(err))
 	}
 	r.run = run
+	r.dated = r.dated || now.synced
 	for i := range work.lines {
 		r.remember(&work.lines[i])
 	}
