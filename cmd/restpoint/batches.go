@@ -31,17 +31,24 @@ func (f *recordFlags) add(c *cobra.Command) {
 	c.Flags().StringVarP(&f.site, "site", "c", "", "the site file, to find the record")
 }
 
-func (f *recordFlags) open(ctx context.Context) (*record.Reader, error) {
-	path := f.record
-	if path == "" && f.site != "" {
-		s, err := site.Load(f.site)
-		if err != nil {
-			return nil, configError{err}
-		}
-		path = s.Record
+func (f *recordFlags) path() (string, error) {
+	switch {
+	case f.record != "":
+		return f.record, nil
+	case f.site == "":
+		return defaultRecord, nil
 	}
-	if path == "" {
-		path = defaultRecord
+	s, err := site.Load(f.site)
+	if err != nil {
+		return "", configError{err}
+	}
+	return s.Record, nil
+}
+
+func (f *recordFlags) open(ctx context.Context) (*record.Reader, error) {
+	path, err := f.path()
+	if err != nil {
+		return nil, err
 	}
 	return record.Read(ctx, path)
 }
@@ -254,6 +261,62 @@ The file needs no other one and no script, and can be printed.`,
 	}
 	f.add(c)
 	c.Flags().StringVarP(&to, "out", "o", "", "the file to write (default: standard output)")
+	return c
+}
+
+func backupCommand(e env) *cobra.Command {
+	var f recordFlags
+	c := &cobra.Command{
+		Use: "backup FILE", Short: "Copy the whole record into a file, while it is written",
+		Long: `Copy the whole record into a new file. The program may be at work: what is
+copied is what was stored at one moment. FILE is there when it is whole, and a file
+that is there already is not written over. To go back to it, stop the program and
+put it in the record's place, without the files NAME-wal and NAME-shm beside it.`,
+		Example: "  restpoint backup -c /etc/restpoint/site.yaml /mnt/stick/2026-03-01.db",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			path, err := f.path()
+			if err != nil {
+				return err
+			}
+			if err := record.Backup(cmd.Context(), path, args[0]); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(e.out, "%s is copied to %s\n", path, args[0])
+			return err
+		},
+	}
+	f.add(c)
+	return c
+}
+
+func archiveCommand(e env) *cobra.Command {
+	var f recordFlags
+	to := ""
+	c := &cobra.Command{
+		Use: "archive BATCH -o FILE", Short: "Copy one batch into a record of its own",
+		Long: `Copy a batch with all that belongs to it into a new file: a record as any other,
+which replay, report and export open. Nothing is taken out of the record. Do so
+within 90 days of the batch's end: later only one reading a minute is left of it.`,
+		Example: "  restpoint archive b12 -o b12.db -c /etc/restpoint/site.yaml",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if to == "" {
+				return badUse("archive needs a file: -o FILE")
+			}
+			path, err := f.path()
+			if err != nil {
+				return err
+			}
+			if err := record.Archive(cmd.Context(), path, args[0], to); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(e.out, "batch %s of %s is copied to %s\n", args[0], path, to)
+			return err
+		},
+	}
+	f.add(c)
+	c.Flags().StringVarP(&to, "out", "o", "", "the new file")
 	return c
 }
 

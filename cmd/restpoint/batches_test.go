@@ -171,12 +171,60 @@ func TestVerbsOfTheRecordSayWhatIsWrong(t *testing.T) {
 		{"two forms at once", []string{"export", "--csv", "--json"}, exitUsage, "one thing at a time"},
 		{"two batches", []string{"report", "a", "b"}, exitUsage, "at most 1"},
 		{"a place that is not there", []string{"report", "--record", db, "-o", filepath.Join(dir, "no", "r.html")}, exitFailed, "no such file"},
+		{"a backup of no record", []string{"backup", filepath.Join(dir, "c.db"), "--record", filepath.Join(dir, "none.db")}, exitFailed, "no such file"},
+		{"an archive of no batch", []string{"archive", "b-12", "--record", db, "-o", filepath.Join(dir, "c.db")}, exitFailed, `no batch "b-12"`},
+		{"an archive to nowhere", []string{"archive", "simulated", "--record", db}, exitUsage, "-o FILE"},
 		{"a record that is there already", []string{"simulate", "fast-warm-ale", "--record", db}, exitUsage, "is there already"},
 		{"a way to keep air out that is none", []string{"replay", text, "--schedule", "fast-warm-ale", "--suck-back", "luck"}, exitFailed, "rows"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if code, _, errs := try(t, "", c.args...); code != c.code || !strings.Contains(errs, c.want) {
 				t.Errorf("code %d, %q", code, errs)
+			}
+		})
+	}
+}
+
+// A copy and an archive are records as any other: what is told of the batch is the
+// same, and its decisions can be taken again.
+func TestCopiesTellTheSameBatch(t *testing.T) {
+	dir := t.TempDir()
+	db := filepath.Join(dir, "b.db")
+	if code, _, errs := try(t, "", "simulate", "fast-warm-ale", "--record", db); code != exitOK {
+		t.Fatal(errs)
+	}
+	told := func(path string) (text string) {
+		for _, args := range [][]string{{"batches", "--json"}, {"export"}, {"report"}} {
+			code, out, errs := try(t, "", append(args, "--record", path)...)
+			if code != exitOK {
+				t.Fatal(errs)
+			}
+			text += out
+		}
+		return text
+	}
+	want := told(db)
+	for _, c := range []struct {
+		name, to string
+		args     []string
+		says     string
+	}{
+		{"the whole", "backup.db", []string{"backup", "--record", db, filepath.Join(dir, "backup.db")}, db + " is copied to"},
+		{"a batch", "archive.db", []string{"archive", "simulated", "--record", db, "-o", filepath.Join(dir, "archive.db")}, "batch simulated of " + db},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if code, out, errs := try(t, "", c.args...); code != exitOK || !strings.Contains(out, c.says) {
+				t.Fatalf("%q %s", out, errs)
+			}
+			path := filepath.Join(dir, c.to)
+			if got := told(path); got != want {
+				t.Error("another batch is told")
+			}
+			if code, _, errs := try(t, "", "replay", path); code != exitOK {
+				t.Error(errs)
+			}
+			if code, _, errs := try(t, "", c.args...); code != exitFailed || !strings.Contains(errs, "there already") {
+				t.Errorf("it was written over: %s", errs)
 			}
 		})
 	}

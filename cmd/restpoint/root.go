@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/restpoint/cmd/restpoint/internal/copies"
 	"example.org/restpoint/profiles/strict"
 )
 
@@ -88,8 +87,7 @@ need their relief valves, rooms need air: local codes and licensed people decide
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.AddCommand(
-		simulateCommand(e), replayCommand(e), batchesCommand(e), exportCommand(e), reportCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), probesCommand(e), calcCommand(e),
-		copies.Backup(e.out, recordOf(e)), copies.Archive(e.out, recordOf(e)),
+		simulateCommand(e), replayCommand(e), batchesCommand(e), exportCommand(e), reportCommand(e), backupCommand(e), archiveCommand(e), stepCommand(e), checkCommand(e), explainCommand(e), versionCommand(e), demoCommand(e), runCommand(e), tellCommand(e), statusCommand(e), relaysCommand(e), probesCommand(e), calcCommand(e),
 	)
 	for _, c := range root.Commands() {
 		usageOfArgs(c)
@@ -102,17 +100,6 @@ need their relief valves, rooms need air: local codes and licensed people decide
 	}
 	root.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 	return root
-}
-
-// recordOf finds the record of a site file.
-func recordOf(e env) copies.Find {
-	return func(path string) (string, error) {
-		s, err := loadSite(e, path)
-		if err != nil {
-			return "", err
-		}
-		return s.Record, nil
-	}
 }
 
 // usageOfArgs makes arguments that a verb, or a part of one, does not take a usage

@@ -58,10 +58,12 @@ func (f *file) take(ctx context.Context, from, batch string) error {
 		for _, query := range []string{
 			`INSERT INTO runs SELECT * FROM source.runs WHERE id IN (
 				SELECT run FROM source.events WHERE batch = ?1 UNION SELECT run FROM source.orders WHERE batch = ?1
-				UNION SELECT run FROM source.telemetry WHERE batch = ?1 UNION SELECT run FROM source.begins WHERE batch = ?1)`,
+				UNION SELECT run FROM source.telemetry WHERE batch = ?1 UNION SELECT run FROM source.begins WHERE batch = ?1
+				UNION SELECT run FROM source.decisions WHERE batch = ?1)`,
 			`INSERT INTO events SELECT * FROM source.events WHERE batch = ?1`,
 			`INSERT INTO orders SELECT * FROM source.orders WHERE batch = ?1`,
 			`INSERT INTO telemetry SELECT * FROM source.telemetry WHERE batch = ?1`,
+			`INSERT INTO decisions SELECT * FROM source.decisions WHERE batch = ?1`,
 			`INSERT INTO begins SELECT * FROM source.begins WHERE batch = ?1`,
 			`UPDATE begins SET site = (SELECT site FROM source.begins s WHERE s.vessel = begins.vessel AND s.id <= begins.id AND s.site IS NOT NULL
 				ORDER BY s.id DESC LIMIT 1) WHERE batch = ?1`,

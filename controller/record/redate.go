@@ -37,6 +37,7 @@ func (w *writer) redate(now moment) {
 		began := r.began.UnixMilli()
 		w.exec(`UPDATE events SET wall = ? + counted, synced = 1 WHERE run = ? AND NOT synced`, began, r.id)
 		w.exec(`UPDATE orders SET wall = ? + counted, synced = 1 WHERE run = ? AND NOT synced`, began, r.id)
+		w.exec(`UPDATE decisions SET wall = ? + counted, synced = 1 WHERE run = ? AND NOT synced`, began, r.id)
 		w.exec(`UPDATE begins SET wall = ? + counted, synced = 1 WHERE run = ? AND NOT synced`, began, r.id)
 		w.exec(`UPDATE telemetry SET wall = ? + counted_from, synced = 1 WHERE run = ? AND NOT synced`, began, r.id)
 		w.exec(`UPDATE batches SET started = (SELECT max(wall) FROM events WHERE batch = batches.id AND kind = ?1)

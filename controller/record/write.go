@@ -257,14 +257,15 @@ func (w *writer) json(what string, v any) (string, bool) {
 func (w *writer) line(l *line) {
 	starts := false
 	for i := range l.events {
-		starts = starts || l.events[i].Kind == controller.BatchStarted
+		starts = starts || l.batch != nil && l.events[i].Kind == controller.BatchStarted
 	}
 	if l.batch != nil && !starts {
 		w.batch(l.at, l.batch)
 	}
 	for i := range l.events {
 		event := &l.events[i]
-		if event.Kind == controller.BatchStarted && l.batch != nil {
+		if starts && begins(event) {
+			starts = false
 			w.end(l.at, l.vessel) // whatever ran is over
 			w.batch(l.at, l.batch)
 		}
@@ -299,6 +300,12 @@ func (w *writer) start(l *line) {
 	w.exec(`INSERT INTO begins (run, batch, vessel, wall, synced, counted, state, wired, site) VALUES (?, ?, ?, ?, ?, ?, ?, ?,
 		nullif(?, (SELECT site FROM begins WHERE vessel = ? AND site IS NOT NULL ORDER BY id DESC LIMIT 1)))`,
 		w.run, batch, l.vessel, l.at.wall.UnixMilli(), l.at.synced, l.counted.Milliseconds(), state, wired, l.begin.Site, l.vessel)
+}
+
+// begins tells whether an event is the first of a new batch: the order that started
+// it belongs to it.
+func begins(e *controller.Event) bool {
+	return e.Kind == controller.BatchStarted || e.Kind == controller.OrderTaken && e.Verb == controller.Start
 }
 
 func (w *writer) end(at moment, vessel string) {
