@@ -3,6 +3,7 @@ package record_test
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -39,7 +40,7 @@ func TestADayWearsTheCardLittle(t *testing.T) {
 			actual := tank.Driven
 			rig.Step(step)
 			r.Note(note(rig, tank, actual))
-			e := []record.Entry{{Vessel: "fv1", State: tank.State, Counted: rig.Elapsed, Events: tank.Out.Events}}
+			e := []record.Entry{{Vessel: "fv1", State: tank.State, Counted: rig.Elapsed, Events: slices.Concat(tank.Out.Events, tank.Out.Notes)}}
 			if tank.Out.Commit {
 				commits++
 				if err := r.Commit(t.Context(), e, rig.Plant); err != nil {
