@@ -29,10 +29,6 @@ func TestABatchIsSmallAndOpensAtOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	d := newDesk(t)
-	if memory, err := os.MkdirTemp("/dev/shm", "record"); err == nil { // some thousand flushes
-		d.path = memory + "/record.db"
-		t.Cleanup(func() { _ = os.RemoveAll(memory) })
-	}
 	synctest.Test(t, func(t *testing.T) {
 		opt := d.options()
 		opt.Flush, opt.Now = 0, time.Now

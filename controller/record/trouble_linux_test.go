@@ -263,6 +263,7 @@ func TestAFolderThatVanishesWhileTheProgramRunsIsTrouble(t *testing.T) {
 	if err := os.Rename(folder, folder+"-gone"); err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { _ = os.RemoveAll(folder + "-gone") })
 	notTaken(t, r, "one")
 	notTaken(t, r, "two")
 	if err := os.Mkdir(folder, 0o700); err != nil {

@@ -3,6 +3,7 @@ package record_test
 import (
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -21,6 +22,7 @@ func TestADayWearsTheCardLittle(t *testing.T) {
 		t.Skip("a whole day takes some seconds")
 	}
 	d := newDesk(t)
+	d.path = filepath.Join(t.TempDir(), "record.db") // memory does not wear
 	rig, tank := brewing()
 	synctest.Test(t, func(t *testing.T) {
 		opt := d.options()

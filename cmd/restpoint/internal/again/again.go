@@ -18,6 +18,7 @@ import (
 
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
+	"example.org/restpoint/controller/units"
 )
 
 // Source is what is needed of a record.
@@ -143,10 +144,10 @@ func (p *player) stretch(ctx context.Context, from, next *record.Started) error 
 			p.compare(&next.State)
 			return nil
 		case t.Every != 0:
-			p.cut(from.Run, t.Counted, "holds only some of the readings, one every "+t.Every.String()+": it is too old")
+			p.cut(from.Run, t.Counted, "holds only some of the readings, one every "+units.Rough(t.Every)+": it is too old")
 			return nil
 		case last < 0 && t.Counted != from.Counted || last >= 0 && t.Counted-last != t.Elapsed:
-			p.cut(from.Run, last, "lacks readings, up to "+t.Counted.String())
+			p.cut(from.Run, last, "lacks readings, up to "+units.Rough(t.Counted))
 			return nil
 		}
 		last = t.Counted
@@ -269,7 +270,7 @@ func (p *player) compare(want *controller.State) {
 }
 
 func (p *player) cut(run int64, counted time.Duration, what string) {
-	p.report.Cut = append(p.report.Cut, fmt.Sprintf("run %d, after %s: the record %s", run, max(0, counted), what))
+	p.report.Cut = append(p.report.Cut, fmt.Sprintf("run %d, after %s: the record %s", run, units.Rough(max(0, counted)), what))
 }
 
 // cutShort tells of a run that did not end well: what came after its last flush is

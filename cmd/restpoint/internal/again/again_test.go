@@ -6,6 +6,7 @@ import (
 	"iter"
 	"os"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -14,6 +15,8 @@ import (
 	"example.org/restpoint/cmd/restpoint/internal/again"
 	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/record"
+	"example.org/restpoint/controller/units"
+	"example.org/restpoint/profiles"
 )
 
 // lived is the record of some days of a cellar.
@@ -82,6 +85,8 @@ func play(t *testing.T, from again.Source, opt again.Options, d *again.Differ) (
 func TestARecordIsTakenAgainToTheLastBit(t *testing.T) {
 	r := lived(t)
 	t.Run("what is otherwise is found", func(t *testing.T) { otherwise(t, r) })
+	t.Run("what is missing is said", func(t *testing.T) { missing(t, r) })
+	t.Run("another schedule is tried", func(t *testing.T) { rescheduled(t, r) })
 	for _, c := range []struct {
 		name         string
 		opt          again.Options
@@ -175,5 +180,100 @@ func otherwise(t *testing.T, r *record.Reader) {
 	}
 	if len(differences) > 20 {
 		t.Errorf("%d differences are no overview", len(differences))
+	}
+}
+
+// missing holds that a replay never guesses: it says what the record lacks, and goes
+// on from the next state that is stored.
+func missing(t *testing.T, r *record.Reader) {
+	t.Helper()
+	for _, c := range []struct {
+		name string
+		skip bool
+		step func(*record.Telemetry) error
+		want string
+	}{
+		{"a step that is lost", true, nil, "lacks readings, up to"},
+		{"readings that were thinned", false, func(s *record.Telemetry) error { s.Every = time.Minute; return nil }, "one every 1 min: it is too old"},
+		{"a pack that is damaged", false, func(*record.Telemetry) error { return record.ErrDamaged }, "a pack of readings that is damaged"},
+	} {
+		done := false
+		lacking := holed{r, func(s *record.Telemetry) (bool, error) {
+			if done || s.Counted < 10*time.Hour {
+				return false, nil
+			}
+			done = true
+			if c.step == nil {
+				return c.skip, nil
+			}
+			return false, c.step(s)
+		}}
+		report, differences := play(t, lacking, again.Options{Vessel: "fv1"}, &again.Differ{})
+		if len(differences) != 0 || report.Same != report.States {
+			t.Errorf("%s: %d differences, %d of %d states the same: what is missing was guessed", c.name, len(differences), report.Same, report.States)
+		}
+		if len(report.Cut) != 3 || !strings.Contains(report.Cut[0], c.want) { // two more runs were killed
+			t.Errorf("%s: said is %q, want %q", c.name, report.Cut, c.want)
+		}
+		if report.Steps < 4000 {
+			t.Errorf("%s: only %d steps were taken again", c.name, report.Steps)
+		}
+	}
+	if _, err := again.Play(t.Context(), r, again.Options{Vessel: "fv1", Batch: "b7"}, nil); err == nil || !strings.Contains(err.Error(), "batch b7") {
+		t.Errorf("a batch that is not there: %v", err)
+	}
+}
+
+// holed is a source with something missing.
+type holed struct {
+	*record.Reader
+	hole func(*record.Telemetry) (skip bool, err error)
+}
+
+func (h holed) StepsOf(ctx context.Context, run int64, vessel string, from time.Duration) iter.Seq2[record.Telemetry, error] {
+	return func(yield func(record.Telemetry, error) bool) {
+		for t, err := range h.Reader.StepsOf(ctx, run, vessel, from) {
+			skip, hole := h.hole(&t)
+			if !skip && !yield(t, errors.Join(err, hole)) {
+				return
+			}
+		}
+	}
+}
+
+// rescheduled tries a schedule with another first temperature, and with fewer points
+// left for its rest, on the readings of the first batch.
+func rescheduled(t *testing.T, r *record.Reader) {
+	t.Helper()
+	f, err := profiles.Load("pale-ale-with-rest")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest := func(points units.Points) time.Duration {
+		s := *f.Schedule
+		s.Stages = slices.Clone(s.Stages)
+		for i := range s.Stages {
+			if s.Stages[i].Until.Kind == controller.PointsLeft {
+				s.Stages[i].Until.Points = points
+			}
+		}
+		at := time.Duration(0)
+		_, err := again.Play(t.Context(), r, again.Options{Vessel: "fv1", Batch: "b1", Own: true, Schedule: &s}, func(s *again.Step) error {
+			for _, e := range s.Out.Events {
+				if e.Kind == controller.StageEntered && e.StageKind == controller.Rest && at == 0 {
+					at = s.At
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return at
+	}
+	early, late := rest(25), rest(6)
+	t.Logf("with 25 points left the rest begins after %v, with 6 after %v", early, late)
+	if early == 0 || late == 0 || early >= late {
+		t.Errorf("with 25 points left the rest begins after %v, with 6 after %v", early, late)
 	}
 }
