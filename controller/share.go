@@ -11,6 +11,10 @@ type Plant struct {
 	Serves  []bool      // by vessel, in site order; a vessel not served passes through
 	Chiller guard.Relay // the shared chiller; not fitted = it runs by itself
 	AtOnce  int         // most vessels cooled together; 0 = no limit
+	// Before are groups without a chiller that is driven, such as the vessels on one
+	// fuse. They have their say first, so that no compressor starts for a vessel that
+	// is refused.
+	Before []Plant
 }
 
 // PlantState is what the shared plant remembers. The level that the chiller
@@ -19,7 +23,8 @@ type PlantState struct {
 	Version   int
 	ChillerOn bool
 	Chiller   guard.Line
-	Vessels   []Turn // one a vessel
+	Vessels   []Turn       // one a vessel
+	Before    []PlantState `json:",omitempty"` // one a group of Plant.Before
 }
 
 // Turn is one vessel's place in the queue for cooling.
@@ -44,13 +49,34 @@ func (s PlantState) Started() PlantState {
 	s.ChillerOn = false
 	s.Chiller = guard.Line{Switches: s.Chiller.Switches, OnFor: s.Chiller.OnFor}
 	s.Vessels = make([]Turn, len(s.Vessels))
+	before := s.Before
+	s.Before = nil
+	for _, b := range before {
+		s.Before = append(s.Before, b.Started())
+	}
 	return s
 }
 
 // Share lets the shared plant have its say over what the vessels want. It
 // refuses starts; it never switches anything on that was not wanted, and it
-// never holds back an OFF.
+// never holds back an OFF. Where there are several groups, who is refused by one is
+// not asked for of the next.
 func Share(p *Plant, s PlantState, elapsed time.Duration, wants []Outputs) (PlantState, []Outputs) {
+	before := s.Before
+	s.Before = nil
+	for i := range p.Before {
+		var b PlantState
+		if i < len(before) {
+			b = before[i]
+		}
+		b, wants = Share(&p.Before[i], b, elapsed, wants)
+		s.Before = append(s.Before, b)
+	}
+	return p.share(s, elapsed, wants)
+}
+
+// share is the say of one group.
+func (p *Plant) share(s PlantState, elapsed time.Duration, wants []Outputs) (PlantState, []Outputs) {
 	s.Version = StateVersion
 	s.Chiller = guard.State{Cool: s.Chiller}.Observe(false, s.ChillerOn, elapsed).Cool
 	turns := make([]Turn, len(wants))

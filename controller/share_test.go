@@ -1,6 +1,7 @@
 package controller_test
 
 import (
+	"encoding/json"
 	"reflect"
 	"testing"
 	"time"
@@ -230,4 +231,120 @@ func TestASharedCompressorIsNotStartedTooOften(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Three vessels on a fuse that lets two cool, two of them and another one on a
+// chiller: who the fuse refuses starts no compressor, and everybody has a turn.
+func TestAFuseAndAChiller(t *testing.T) {
+	p := cellar(4, 0)
+	p.Serves = []bool{true, true, false, true}
+	p.Before = []controller.Plant{{Serves: []bool{true, true, true, false}, AtOnce: 2}}
+	s, got := share(p, controller.PlantState{}, 10*time.Minute, outs{hold, cold, cold, hold})
+	if want := (outs{hold, cold, cold, hold}); !reflect.DeepEqual(got, want) || !s.ChillerOn {
+		t.Errorf("%v, want %v; chiller %v", got, want, s.ChillerOn)
+	}
+	cooled, both := make([]time.Duration, 4), 0
+	for range 10 * 60 {
+		was := s
+		s, got = controller.Share(p, s, time.Minute, outs{cold, cold, cold, cold})
+		on := 0
+		for i, o := range got {
+			if o.Cool {
+				cooled[i] += time.Minute
+			}
+			if o.Cool && i < 3 {
+				on++
+			}
+		}
+		if on > 2 {
+			t.Fatalf("%d on a fuse for two: %v", on, got)
+		}
+		if on == 2 {
+			both++
+		}
+		if len(was.Before) != 1 || len(was.Before[0].Vessels) != 4 {
+			t.Fatalf("the fuse's turns: %+v", was.Before)
+		}
+	}
+	for i, d := range cooled {
+		if least := []time.Duration{6, 6, 6, 10}[i] * time.Hour; d < least-time.Hour/2 {
+			t.Errorf("vessel %d was cooled for %v of 10 h: %v", i+1, d, cooled)
+		}
+	}
+	if both < 9*60 {
+		t.Errorf("the fuse was used for %d min of 600", both)
+	}
+	// A start of the program forgets the turns, of the fuse too, and rests the compressor.
+	again := s.Started()
+	if len(again.Before) != 1 || again.Before[0].Vessels[1] != (controller.Turn{}) || !s.Before[0].Vessels[1].On {
+		t.Errorf("%+v from %+v", again.Before, s.Before)
+	}
+	if _, got = controller.Share(p, again, time.Minute, outs{cold, hold, cold, hold}); got[0].Cool || !got[2].Cool {
+		t.Errorf("after a start %v", got)
+	}
+	// The compressor does not start for one whom the fuse refuses.
+	p.Before[0].AtOnce = 1
+	s, _ = share(p, controller.PlantState{}, 10*time.Minute, outs{hold, hold, cold, hold})
+	if s, got = controller.Share(p, s, time.Minute, outs{cold, hold, cold, hold}); s.ChillerOn || got[0].Cool {
+		t.Errorf("%v, chiller %v", got, s.ChillerOn)
+	}
+}
+
+// Whatever is wanted: no more than the fuse and the chiller allow, the compressor's
+// times are kept, and nobody waits for ever.
+func TestNoWishesBreakAFuseBeforeAChiller(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(2, 5).Draw(t, "vessels")
+		p := cellar(n, rapid.IntRange(0, 3).Draw(t, "at once"))
+		p.Before = []controller.Plant{{Serves: cellar(n, 0).Serves, AtOnce: rapid.IntRange(1, 3).Draw(t, "on the fuse")}}
+		for i := range n {
+			p.Before[0].Serves[i] = rapid.IntRange(0, 3).Draw(t, "on the fuse too") > 0
+		}
+		var s controller.PlantState
+		var got outs
+		wants := make(outs, n)
+		waiting := make([]time.Duration, n)
+		var chiller watch
+		for range rapid.IntRange(1, 300).Draw(t, "steps") {
+			dt := time.Duration(rapid.IntRange(1, 90).Draw(t, "seconds")) * time.Second
+			for i := range wants {
+				if rapid.IntRange(0, 9).Draw(t, "changes") == 0 {
+					wants[i] = rapid.SampledFrom(outs{cold, cold, hold, heat}).Draw(t, "wants")
+				}
+			}
+			chiller.count(s.ChillerOn, dt)
+			before := s
+			old, err := json.Marshal(s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s, got = controller.Share(p, s, dt, wants)
+			if again, got2 := controller.Share(p, before, dt, wants); !reflect.DeepEqual(s, again) || !reflect.DeepEqual(got, got2) {
+				t.Fatal("the same question got another answer")
+			}
+			if now, _ := json.Marshal(before); string(now) != string(old) {
+				t.Fatal("the old state was written")
+			}
+			served, called := checkShared(t, p, wants, got)
+			fused := 0
+			for i := range got {
+				if got[i].Cool && p.Before[0].Serves[i] {
+					fused++
+				}
+			}
+			if p.AtOnce > 0 && served > p.AtOnce || fused > p.Before[0].AtOnce {
+				t.Fatalf("%d served, %d on the fuse: %+v", served, fused, p)
+			}
+			chiller.next(t, p.Chiller, s.ChillerOn, called)
+			for i := range wants {
+				if waiting[i] += dt; !wants[i].Cool || got[i].Cool {
+					waiting[i] = 0
+				}
+				// In each of the two queues n-1 turns of twenty minutes and a half, a rest.
+				if bound := 2 * (time.Duration(n)*22*time.Minute + 10*time.Minute); waiting[i] > bound {
+					t.Fatalf("vessel %d waits for %v, bound %v", i, waiting[i], bound)
+				}
+			}
+		}
+	})
 }

@@ -81,6 +81,9 @@ func (v *Value) Map(example string) *Map {
 // IsText tells whether the value is written as a single text or number.
 func (v *Value) IsText() bool { return v.Good() && v.node.Kind == yaml.ScalarNode && !isNull(v.node) }
 
+// IsList tells whether the value is a list.
+func (v *Value) IsList() bool { return v.Good() && v.node.Kind == yaml.SequenceNode }
+
 // List reads the value as a list with at least one item.
 func (v *Value) List(example string) []*Value {
 	switch {

@@ -83,6 +83,14 @@ func TestEveryKeyOfASiteIsReadToItsFieldAndNoOther(t *testing.T) {
 			g.MinOff, g.MinOn = 3*time.Minute, time.Minute
 			s.Plant = site.Plant{Serves: []string{"fv1"}, AtOnce: 32, Chiller: site.Relay{Kind: site.OnLine, Chip: "c0", Line: "L1", Guard: g}}
 		}},
+		{"a plant of one group", "plant: [{serves: [fv1]}]", func(s *site.Site) { s.Plant = site.Plant{Serves: []string{"fv1"}} }},
+		{"a fuse, a chiller and a pump", "plant: [{at-once: 1, serves: [fv1]}, {chiller: {modelled: true, pump: {}}, serves: [fv1]}, {at-once: 2, serves: [fv1]}]", func(s *site.Site) {
+			s.Plant = site.Plant{Serves: []string{"fv1"}, Chiller: site.Relay{Kind: site.Modelled, Guard: guard.Of(guard.Pump)}}
+			s.Fuses = []site.Plant{{Serves: []string{"fv1"}, AtOnce: 1}, {Serves: []string{"fv1"}, AtOnce: 2}}
+		}},
+		{"two fuses", "plant: [{at-once: 1, serves: [fv1]}, {at-once: 2, serves: [fv1]}]", func(s *site.Site) {
+			s.Plant, s.Fuses = site.Plant{Serves: []string{"fv1"}, AtOnce: 1}, []site.Plant{{Serves: []string{"fv1"}, AtOnce: 2}}
+		}},
 		{"sources, in the order written", "sources: [{name: b, token: ABCDEFGH12345678}, {name: a, token-file: /etc/t}]", func(s *site.Site) {
 			s.Sources = []site.Source{{Name: "b", Token: "ABCDEFGH12345678"}, {Name: "a", TokenFile: "/etc/t"}}
 		}},
@@ -98,6 +106,9 @@ func TestEveryKeyOfASiteIsReadToItsFieldAndNoOther(t *testing.T) {
 			t.Errorf("%s: read as\n%+v\nwant\n%+v", row.name, got, want)
 		}
 		wantPlant := &controller.Plant{Serves: []bool{want.Plant.Serves != nil}, Chiller: want.Plant.Chiller.Guard, AtOnce: want.Plant.AtOnce}
+		for _, f := range want.Fuses {
+			wantPlant.Before = append(wantPlant.Before, controller.Plant{Serves: []bool{true}, AtOnce: f.AtOnce})
+		}
 		if got := s.SharedPlant(); !reflect.DeepEqual(got, wantPlant) {
 			t.Errorf("%s: becomes the plant %+v, want %+v", row.name, got, wantPlant)
 		}

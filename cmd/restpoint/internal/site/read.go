@@ -41,7 +41,7 @@ type reader struct {
 
 	offsets map[string]*strict.Value // of 1-Wire probes, by their ids
 
-	serves []*strict.Value // checked when all vessels are known
+	serves []served // checked when all vessels are known
 	pushed []*strict.Value
 }
 
@@ -64,7 +64,7 @@ func read(doc *strict.Doc) *Site {
 		s.Quiet = quiet(v.Map(`the hours in which nobody is woken for what can wait, such as {from: "22:00", to: "07:00"}`))
 	}
 	if v := m.Opt("plant"); v.Given() {
-		r.plant(v.Map("what the vessels share, such as {at-once: 2, serves: [fv1, fv2]}"))
+		r.plant(v)
 	}
 	if v := m.Opt("sources"); v.Given() {
 		r.sources(v.List("a list of devices such as [{name: tank-1, token-file: /etc/restpoint/tank-1.token}]"))
@@ -177,21 +177,57 @@ func name(v *strict.Value) string {
 	return text
 }
 
-func (r *reader) plant(m *strict.Map) {
-	p := &r.site.Plant
-	if v := m.Opt("chiller"); v.Given() {
-		p.Chiller = r.relay(v, cooling())
+const groupForm = "what the vessels share, such as {at-once: 2, serves: [fv1, fv2]}"
+
+// plant reads what the vessels share: one group, or several of which one has a chiller.
+func (r *reader) plant(v *strict.Value) {
+	if !v.IsList() {
+		r.site.Plant = r.group(v, "the plant")
+		return
 	}
-	if v := m.Opt("at-once"); v.Given() {
-		p.AtOnce = v.Count(1, mostVessels)
+	var chiller *strict.Value
+	for i, item := range v.List("a list of groups such as [{at-once: 1, serves: [fv1, fv2]}, {chiller: {...}, serves: [fv2, fv3]}]") {
+		g := r.group(item, "group "+strconv.Itoa(i+1)+" of the plant")
+		switch {
+		case g.Chiller.Kind == NoRelayFitted && len(r.site.Plant.Serves) > 0:
+			r.site.Fuses = append(r.site.Fuses, g)
+		case g.Chiller.Kind != NoRelayFitted && chiller != nil:
+			item.Fail(TwoChillers, "one chiller a site is driven, and that in line %d is one already; leave the chiller out where it runs by itself", chiller.Place().Line)
+		case g.Chiller.Kind != NoRelayFitted && len(r.site.Plant.Serves) > 0:
+			r.site.Fuses = append(r.site.Fuses, r.site.Plant)
+			r.site.Plant, chiller = g, item
+		default:
+			r.site.Plant = g
+			if g.Chiller.Kind != NoRelayFitted {
+				chiller = item
+			}
+		}
 	}
-	r.serves = m.Need("serves").List("a list of vessels such as [fv1, fv2]")
-	for _, v := range r.serves {
-		n := name(v)
-		r.claim(v, "the place in the plant of "+n)
+}
+
+func (r *reader) group(v *strict.Value, called string) Plant {
+	var p Plant
+	m := v.Map(groupForm)
+	if c := m.Opt("chiller"); c.Given() {
+		p.Chiller = r.relay(c, cooling())
+	}
+	if n := m.Opt("at-once"); n.Given() {
+		p.AtOnce = n.Count(1, mostVessels)
+	}
+	for _, s := range m.Need("serves").List("a list of vessels such as [fv1, fv2]") {
+		n := name(s)
+		r.claim(s, "the place in "+called+" of "+n)
+		r.serves = append(r.serves, served{s, n})
 		p.Serves = append(p.Serves, n)
 	}
 	m.Done()
+	return p
+}
+
+// served is a vessel that a plant serves, and where that is written.
+type served struct {
+	*strict.Value
+	name string
 }
 
 // checkServes holds that the plant serves vessels that exist and can be cooled.
@@ -203,8 +239,8 @@ func (r *reader) checkServes() {
 	if len(names) == 0 {
 		return // which is said already
 	}
-	for i, v := range r.serves {
-		n := r.site.Plant.Serves[i]
+	for _, v := range r.serves {
+		n := v.name
 		at := r.site.Find(n)
 		switch {
 		case !v.Good():

@@ -31,6 +31,7 @@ const (
 	QuietForm   strict.Rule = "quiet-form"
 	PinForm     strict.Rule = "pin-form"
 	ContactForm strict.Rule = "contact-form"
+	TwoChillers strict.Rule = "two-chillers"
 
 	DeviceForm   strict.Rule = "iio-device-form"
 	ChannelForm  strict.Rule = "iio-channel-form"
@@ -57,7 +58,7 @@ func Rules() []strict.Rule {
 	return []strict.Rule{
 		NameForm, NameTwice, UsedTwice, ListenForm, HostForm, PathForm, ProbeForm, OneWireForm, InputForm, PointerForm,
 		Uncorrected, RelayForm, RelayUse, WrongUse, OnlyTrue, TokenForm, Unserved, NoCooling, LimitOrder, FlushShort, ManyVessels,
-		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm, ContactForm,
+		ManyZones, ZoneUse, ZoneGap, QuietForm, PinForm, ContactForm, TwoChillers,
 		DeviceForm, ChannelForm, SPIForm, Reference, ADCForm, CurveForm, Coefficients, SpanOrder, BeyondSpan,
 		DateForm, CalibrationPlace, CalibrationPoints, TwoCalibrations, FloatForm, Polynomial, OwnUnit,
 	}

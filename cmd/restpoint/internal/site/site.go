@@ -29,7 +29,8 @@ type Site struct {
 	Step    time.Duration
 	Flush   time.Duration // longest time that readings wait to be written
 	Quiet   Quiet
-	Plant   Plant
+	Plant   Plant   // what the vessels share, with the chiller where one is driven
+	Fuses   []Plant // further groups, without a chiller
 	Sources []Source
 	Vessels []Vessel
 
@@ -255,12 +256,16 @@ func (s *Site) Vessel(i int) *controller.Vessel {
 
 // SharedPlant gives what the core has to know of what the vessels share.
 func (s *Site) SharedPlant() *controller.Plant {
-	p := &controller.Plant{
-		Serves:  make([]bool, len(s.Vessels)),
-		Chiller: s.Plant.Chiller.Guard,
-		AtOnce:  s.Plant.AtOnce,
+	p := s.group(&s.Plant)
+	for i := range s.Fuses {
+		p.Before = append(p.Before, *s.group(&s.Fuses[i]))
 	}
-	for _, name := range s.Plant.Serves {
+	return p
+}
+
+func (s *Site) group(of *Plant) *controller.Plant {
+	p := &controller.Plant{Serves: make([]bool, len(s.Vessels)), Chiller: of.Chiller.Guard, AtOnce: of.AtOnce}
+	for _, name := range of.Serves {
 		if i := s.Find(name); i >= 0 {
 			p.Serves[i] = true
 		}
