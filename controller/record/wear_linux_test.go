@@ -42,7 +42,7 @@ func TestADayWearsTheCardLittle(t *testing.T) {
 			actual := tank.Driven
 			rig.Step(step)
 			r.Note(note(rig, tank, actual))
-			e := []record.Entry{{Vessel: "fv1", State: tank.State, Counted: rig.Elapsed, Events: slices.Concat(tank.Out.Events, tank.Out.Notes)}}
+			e := []record.Entry{{Vessel: "fv1", State: tank.State, Counted: rig.Elapsed, Events: slices.Concat(tank.Out.Events, tank.Out.Notes), Decision: &tank.Out.Decision}}
 			if tank.Out.Commit {
 				commits++
 				if err := r.Commit(t.Context(), e, rig.Plant); err != nil {
