@@ -33,13 +33,13 @@ func leftOf(t *testing.T, r *record.Record, batch string) (steps, gravities int,
 	return steps, gravities, relays
 }
 
-// noteDay notes a day of steps, with a relay that works eleven minutes of each half
-// hour and a gravity each quarter of an hour.
+// noteDay notes a day of steps, with a relay that works eleven minutes and a bit of
+// each half hour and a gravity each quarter of an hour.
 func noteDay(d *desk, r *record.Record, batch string, from time.Duration, commit func()) time.Duration {
 	at := from
 	for ; at < from+units.Day; at += step {
 		n := record.Telemetry{Vessel: "fv1", Batch: batch, Counted: at, Elapsed: step}
-		n.Actual.Cool = at%(30*time.Minute) < 11*time.Minute
+		n.Actual.Cool = at%(30*time.Minute) < 11*time.Minute+25*time.Second
 		n.Readings = []controller.Reading{{Probe: "fv1/thermowell", Value: controller.OfTemperature(19.0625 + units.Celsius(at%(7*step))/units.Celsius(step)/16)}}
 		if at%(15*time.Minute) == 35*time.Second {
 			n.Readings = append(n.Readings, controller.Reading{Probe: "fv1/hydrometer", Value: controller.OfGravity(1.05)})
@@ -99,8 +99,9 @@ func TestOldReadingsAreThinnedToOneAMinute(t *testing.T) {
 	holds("with a clock that nobody believes", map[string]int{"b1": full})
 	d.synced = true
 	_, longest := thin()
-	// One a minute, 96 with a gravity in the middle of a minute; relays switch at one.
-	const thinned = 24*60 + 96
+	// One a minute, 96 with a gravity in the middle of a minute, 48 where the relay goes
+	// off in the middle of one; it goes on at a minute.
+	const thinned = 24*60 + 96 + 48
 	holds("after 91 days", map[string]int{"b1": thinned, "b2": full})
 	d.pass(units.Day)
 	thin()

@@ -249,6 +249,36 @@ func TestACardThatCannotBeWrittenIsGoneOnWithFromMemory(t *testing.T) {
 	}
 }
 
+// A card that could not be read at the start and can later holds batches of which this
+// run knows nothing: it is moved aside whole, never written over.
+func TestARecordThatCouldNotBeReadIsNeverWrittenOver(t *testing.T) {
+	d, r := atWork(t)
+	shut(t, r)
+	folder := small(t, "2m")
+	card := newDesk(t)
+	card.path = filepath.Join(folder, "record.db")
+	copyAll(t, d.path, card.path, "")
+	if err := os.Truncate(card.path, 5000); err != nil {
+		t.Fatal(err)
+	}
+	readOnly(t, folder)
+	blind, restored := card.open(t)
+	if restored.Unread == nil {
+		t.Fatal("a broken record was read")
+	}
+	writable(t, folder)
+	copyAll(t, d.path, card.path, "") // the card is well again
+	commit(t, blind, record.Entry{Vessel: "fv1", State: controller.Fresh()})
+	shut(t, blind)
+	aside, err := filepath.Glob(card.path + ".broken-*Z")
+	if err != nil || len(aside) != 1 {
+		t.Fatalf("moved aside: %v (%v)", aside, err)
+	}
+	card.path = aside[0]
+	_, restored = card.open(t)
+	knows(t, restored)
+}
+
 // knows holds that what atWork left is restored.
 func knows(t *testing.T, s record.Restored) {
 	t.Helper()

@@ -165,9 +165,12 @@ func otherwise(t *testing.T, r *record.Reader) {
 	}
 	ruled := other{Reader: r, vessel: func(v *controller.Vessel) { v.Limits.Highest = 21.5 }}
 	_, differences := play(t, ruled, again.Options{Vessel: "fv1", Own: true}, &again.Differ{Loose: true})
-	was, now := "", ""
+	was, now, heat := "", "", ""
 	for _, d := range differences {
 		t.Logf("%v %s: was %q, now %q, because %q", d.At, d.What, d.Was, d.Now, d.Why)
+		if d.What == "heat" {
+			heat = d.Was + " " + d.Now
+		}
 		if d.What == string(controller.OrderTaken) && was == "" {
 			was = d.Was
 		}
@@ -177,6 +180,9 @@ func otherwise(t *testing.T, r *record.Reader) {
 	}
 	if !strings.Contains(was, "target by anna") || !strings.Contains(now, "21.5 C") {
 		t.Errorf("an order for 22 C where 21.5 C is the highest: was %q, now %q", was, now)
+	}
+	if heat != "on off" {
+		t.Errorf("heat, on for 22 C and off for 19 C, is told as %q", heat)
 	}
 	if len(differences) > 20 {
 		t.Errorf("%d differences are no overview", len(differences))
