@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // Backup copies the whole record into a new file, while it is written to: what is
@@ -41,8 +42,9 @@ func Archive(ctx context.Context, from, batch, to string) error {
 	})
 }
 
-// take copies the rows of a batch. Where the site file of a begin stands in an
-// earlier row, it is written out.
+// take copies the rows of a batch, and what else happened in the steps in which it
+// began and ended, which belongs to none: without it these steps could not be taken
+// again. Where the site file of a begin stands in an earlier row, it is written out.
 func (f *file) take(ctx context.Context, from, batch string) error {
 	if _, err := f.db.ExecContext(ctx, `ATTACH ? AS source`, uri(from)+"?mode=ro"); err != nil {
 		return err
@@ -56,19 +58,27 @@ func (f *file) take(ctx context.Context, from, batch string) error {
 			return errors.Join(fmt.Errorf("there is no batch %q in it", batch), err)
 		}
 		for _, query := range []string{
+			`PRAGMA defer_foreign_keys = ON`,
 			`INSERT INTO runs SELECT * FROM source.runs WHERE id IN (
 				SELECT run FROM source.events WHERE batch = ?1 UNION SELECT run FROM source.orders WHERE batch = ?1
 				UNION SELECT run FROM source.telemetry WHERE batch = ?1 UNION SELECT run FROM source.begins WHERE batch = ?1
 				UNION SELECT run FROM source.decisions WHERE batch = ?1)`,
-			`INSERT INTO events SELECT * FROM source.events WHERE batch = ?1`,
-			`INSERT INTO orders SELECT * FROM source.orders WHERE batch = ?1`,
+			`INSERT INTO events SELECT * FROM source.events WHERE (run, vessel, counted) IN (SELECT run, vessel, counted FROM source.events WHERE batch = ?1)`,
+			`INSERT INTO orders SELECT * FROM source.orders WHERE batch = ?1
+				OR (run, vessel, counted) IN (SELECT run, vessel, counted FROM source.events WHERE batch = ?1)`,
+			`UPDATE events SET batch = NULL WHERE batch <> ?1`,
+			`UPDATE orders SET batch = NULL WHERE batch <> ?1`,
 			`INSERT INTO telemetry SELECT * FROM source.telemetry WHERE batch = ?1`,
 			`INSERT INTO decisions SELECT * FROM source.decisions WHERE batch = ?1`,
 			`INSERT INTO begins SELECT * FROM source.begins WHERE batch = ?1`,
 			`UPDATE begins SET site = (SELECT site FROM source.begins s WHERE s.vessel = begins.vessel AND s.id <= begins.id AND s.site IS NOT NULL
 				ORDER BY s.id DESC LIMIT 1) WHERE batch = ?1`,
 		} {
-			if _, err := tx.ExecContext(ctx, query, batch); err != nil {
+			var args []any
+			if strings.Contains(query, "?1") {
+				args = append(args, batch)
+			}
+			if _, err := tx.ExecContext(ctx, query, args...); err != nil {
 				return err
 			}
 		}

@@ -44,11 +44,12 @@ func TestABatchIsArchivedAsARecordOfItsOwn(t *testing.T) {
 	first.Begin = &record.Begin{State: controller.Fresh(), Site: "name: fv1"}
 	commit(t, r, first)
 	r.Note(record.Telemetry{Vessel: "fv1", Batch: "b0", Counted: step})
-	commit(t, r, oneStep("fv1", "", controller.BatchEnded))
+	commit(t, r, record.Entry{Vessel: "fv1", State: running("b0"), Counted: 4 * step, Events: []controller.Event{{Kind: controller.StuckFound}}})
 	shut(t, r)
 	d.pass(time.Hour)
 	r, _ = d.open(t)
-	second := started("b1")
+	second := started("b1") // in the step in which the other one ends, and by an order
+	second.Events = append([]controller.Event{{Kind: controller.BatchEnded}, {Kind: controller.OrderTaken}}, second.Events...)
 	second.Begin = &record.Begin{State: controller.Fresh(), Site: "name: fv1"}
 	commit(t, r, second)
 	for n := range 5 {
@@ -73,6 +74,10 @@ func TestABatchIsArchivedAsARecordOfItsOwn(t *testing.T) {
 		if err != nil {
 			t.Error(err)
 		}
+	}
+	around, err := a.EventsOf(t.Context(), 2, "fv1")
+	if err != nil || len(around) != 4 || around[0].Batch != "" || around[1].Event.Kind != controller.OrderTaken || around[2].Batch != "b1" {
+		t.Errorf("of the step in which the batch began there is %+v (%v)", around, err)
 	}
 	steps := 0
 	for _, err := range a.Telemetry(t.Context(), "b1") {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -207,5 +208,60 @@ func edit(t *testing.T, path, statement string) {
 	_, err := db.ExecContext(t.Context(), statement)
 	if err := errors.Join(err, db.Close()); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// Readers come and go while the record is written and its journal begins anew: none
+// meets an error or goes back in time, and no commit waits for one.
+func TestReadersAndTheWriterDoNotGetInEachOthersWay(t *testing.T) {
+	d, r := atWork(t)
+	stop, ended := make(chan struct{}), make(chan error, 2)
+	for range cap(ended) {
+		go func() { ended <- look(t.Context(), d.path, stop) }()
+	}
+	slowest := time.Duration(0)
+	for n := range 400 {
+		r.Note(record.Telemetry{Vessel: "fv1", Batch: "b1", Counted: time.Duration(6+n) * step, Elapsed: step})
+		before := time.Now()
+		commit(t, r, record.Entry{Vessel: "fv1", State: running("b1"), Events: []controller.Event{{Kind: controller.StuckFound}}})
+		slowest = max(slowest, time.Since(before))
+	}
+	close(stop)
+	if err := errors.Join(<-ended, <-ended); err != nil {
+		t.Error(err)
+	}
+	t.Logf("the slowest of 400 commits took %v", slowest)
+	if slowest > 2*time.Second { // what an answer waits for at the most
+		t.Errorf("a commit took %v", slowest)
+	}
+	shut(t, r)
+}
+
+// look opens and reads the record until it is stopped.
+func look(ctx context.Context, path string, stop <-chan struct{}) error {
+	for seen := 0; ; {
+		select {
+		case <-stop:
+			return nil
+		default:
+		}
+		r, err := record.Read(ctx, path)
+		if err != nil {
+			return err
+		}
+		events, err := r.Events(ctx, "b1")
+		steps := 0
+		for _, stepErr := range r.Telemetry(ctx, "b1") {
+			err = errors.Join(err, stepErr)
+			steps++
+		}
+		if err = errors.Join(err, r.Close()); err != nil {
+			return err
+		}
+		// Each commit brings an event and a step, after three events and five steps.
+		if len(events) < seen || steps < len(events)+2 {
+			return fmt.Errorf("%d events after %d, and %d steps", len(events), seen, steps)
+		}
+		seen = len(events)
 	}
 }
