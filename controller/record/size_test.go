@@ -49,7 +49,7 @@ func TestABatchIsSmallAndOpensAtOnce(t *testing.T) {
 			n := record.Of(&in, &out)
 			n.Vessel, n.Batch, n.Counted = "fv1", sim.Tank.State.Batch.ID, sim.Rig.Elapsed
 			r.Note(n)
-			e := record.Entry{Vessel: "fv1", State: sim.Tank.State, Counted: sim.Rig.Elapsed, Events: slices.Concat(out.Events, out.Notes)}
+			e := record.Entry{Vessel: "fv1", State: sim.Tank.State, Counted: sim.Rig.Elapsed, Events: slices.Concat(out.Events, out.Notes), Decision: &out.Decision}
 			if out.Schedule != nil {
 				e.Batch = ale(sim.Tank.State.Batch.ID)
 				e.Batch.Schedule = string(file.Source)
