@@ -17,6 +17,9 @@ import (
 // errBroken is a file that SQLite cannot read: it is moved aside.
 var errBroken = errors.New("the file is broken")
 
+// errNewer is a file that a newer program wrote: it is left alone.
+var errNewer = errors.New("a newer program wrote the file")
+
 // errRefused is a file that is not ours to write: a person must decide.
 var errRefused = errors.New("the file is not ours to write")
 
@@ -82,7 +85,7 @@ func (f *file) look(check bool) error {
 	case app != applicationID:
 		return fmt.Errorf("%w: it is a database of another program", errRefused)
 	case f.version > newest:
-		return fmt.Errorf("%w: it has version %d, this program knows versions up to %d: use the newer program, or another file", errRefused, f.version, newest)
+		return fmt.Errorf("%w: it has version %d, this program knows versions up to %d: use the newer program, or another file", errNewer, f.version, newest)
 	case !check:
 		return nil
 	}

@@ -117,7 +117,6 @@ func TestACutAnywhereNeverFailsToOpen(t *testing.T) {
 
 func TestAFileThatIsNotOursToWriteIsRefusedAndLeftAlone(t *testing.T) {
 	for _, c := range []struct{ name, do, want string }{
-		{"a file of a newer program", "PRAGMA user_version = 99", "version 99"},
 		{"a database of another program", "PRAGMA application_id = 7", "another program"},
 		{"a database of another program without a version", "PRAGMA application_id = 0; PRAGMA user_version = 0", "another program"},
 	} {
@@ -157,7 +156,6 @@ func TestOpeningWhereThereIsNoPlaceForAFile(t *testing.T) {
 	d := newDesk(t)
 	folder := filepath.Dir(d.path)
 	for _, c := range []struct{ name, path, want string }{
-		{"a folder that is missing is named", filepath.Join(folder, "none", "record.db"), "no such file"},
 		{"a file where the folder should be", filepath.Join(folder, "plain", "record.db"), "not a"},
 		{"a folder where the file should be", folder, "not a file"},
 	} {
@@ -171,6 +169,92 @@ func TestOpeningWhereThereIsNoPlaceForAFile(t *testing.T) {
 			if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), c.path) {
 				t.Errorf("got %v, want %q and the path in it", err, c.want)
 			}
+		})
+	}
+}
+
+// A newer program's file is no reason not to start, and is left as it is.
+func TestAFileOfANewerProgramIsLeftAlone(t *testing.T) {
+	d := grown(t)
+	edit(t, d.path, "PRAGMA user_version = 99")
+	before, err := os.ReadFile(d.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, restored := d.open(t)
+	if restored.Unread == nil || r.Failing() == nil || !strings.Contains(r.Failing().Error(), "version 99") {
+		t.Errorf("unread %v, failing with %v", restored.Unread, r.Failing())
+	}
+	if err := r.Commit(t.Context(), []record.Entry{started("b9")}, controller.PlantState{}); err == nil || !strings.Contains(err.Error(), "version 99") {
+		t.Errorf("it was written to: %v", err)
+	}
+	_ = r.Close(t.Context()) // it says once more what it could not write
+	if after, err := os.ReadFile(d.path); err != nil || string(after) != string(before) {
+		t.Errorf("the file was changed (%v)", err)
+	}
+}
+
+// A folder that is missing at the start is that of a card which is mounted late, or
+// never: control goes on from memory, and what is kept is written when the folder
+// comes, unless a record is in it.
+func TestAFolderThatIsMissingAtTheStart(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		come func(t *testing.T, path string) // what comes later
+		want string                          // why it is still not written; empty = it is
+	}{
+		{"it never comes", func(*testing.T, string) {}, "no such file"},
+		{"it comes empty", func(t *testing.T, path string) {
+			t.Helper()
+			if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
+				t.Fatal(err)
+			}
+		}, ""},
+		{"it comes with a record", func(t *testing.T, path string) {
+			t.Helper()
+			if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
+				t.Fatal(err)
+			}
+			other := newDesk(t)
+			other.path = path
+			r, _ := other.open(t)
+			commit(t, r, started("b1"))
+			shut(t, r)
+		}, "start it again"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := newDesk(t)
+			d.path = filepath.Join(filepath.Dir(d.path), "card", "record.db")
+			r, restored := d.open(t)
+			if restored.Unread == nil || r.Failing() == nil || !strings.Contains(r.Failing().Error(), d.path) {
+				t.Fatalf("unread %v, failing with %v", restored.Unread, r.Failing())
+			}
+			r.Keep([]record.Entry{started("b9")}, controller.PlantState{})
+			c.come(t, d.path)
+			err := r.Commit(t.Context(), nil, controller.PlantState{})
+			if c.want != "" {
+				if err == nil || !strings.Contains(err.Error(), c.want) {
+					t.Errorf("got %v, want %q", err, c.want)
+				}
+				_ = r.Close(t.Context())
+				if c.want == "start it again" {
+					again, restored := d.open(t)
+					if b := restored.Vessels["fv1"].Batch; b == nil || b.ID != "b1" {
+						t.Errorf("the record that came holds %+v", b)
+					}
+					shut(t, again)
+				}
+				return
+			}
+			if err != nil || r.Failing() != nil {
+				t.Fatalf("%v, failing with %v", err, r.Failing())
+			}
+			shut(t, r)
+			again, restored := d.open(t)
+			if b := restored.Vessels["fv1"].Batch; b == nil || b.ID != "b9" {
+				t.Errorf("what was kept is not there: %+v", b)
+			}
+			shut(t, again)
 		})
 	}
 }

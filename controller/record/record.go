@@ -97,16 +97,17 @@ type Record struct {
 	run     int64 // row of this run; 0 = not written yet
 	dated   bool  // the clock could be believed once: what was labelled before is put right
 	unread  bool  // what the file holds was not read: it is never written to
+	absent  error // there was no folder at the start, and there is none yet
 	born    moment
 	running map[string]BatchInfo // by vessel
 }
 
 // Open opens or begins the record, takes its lock and starts its goroutine. A
 // broken file is moved aside and a new one is begun. A disk that cannot be written,
-// or not even read, is no error: beer cannot wait for a card. Failing then says why,
-// and all is kept in memory. An error is what a person must put right first: a folder
-// that is not there, a file of somebody else or of a newer program, one that is in
-// use, or that this user may not touch.
+// or not even read, or a folder that is not there (yet), is no error: beer cannot wait
+// for a card. Failing then says why, and all is kept in memory. An error is what a
+// person must put right first: a file of somebody else, one that is in use, or that
+// this user may not touch.
 func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 	if opt.Flush <= 0 {
 		opt.Flush = DefaultFlush
@@ -121,20 +122,27 @@ func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 		return nil, Restored{}, fmt.Errorf("open the record %s: %w", opt.Path, err)
 	}
 	folder := filepath.Dir(opt.Path)
-	if info, err := os.Stat(folder); err != nil {
+	var absent error
+	switch info, err := os.Stat(folder); {
+	case errors.Is(err, os.ErrNotExist):
+		absent = fmt.Errorf("open the record %s: its folder: %w", opt.Path, err)
+	case err != nil:
 		return nil, Restored{}, fmt.Errorf("open the record %s: its folder: %w", opt.Path, err)
-	} else if !info.IsDir() {
+	case !info.IsDir():
 		return nil, Restored{}, fmt.Errorf("open the record %s: %s is not a folder", opt.Path, folder)
 	}
 	if info, err := os.Stat(opt.Path); err == nil && !info.Mode().IsRegular() {
 		return nil, Restored{}, fmt.Errorf("open the record %s: it is not a file", opt.Path)
 	}
-	release, err := lock(opt.Path)
-	if err != nil {
-		return nil, Restored{}, err
+	release := func() error { return nil }
+	if absent == nil {
+		var err error
+		if release, err = lock(opt.Path); err != nil {
+			return nil, Restored{}, err
+		}
 	}
 	r := &Record{
-		opt: opt, release: release, born: opt.moment(),
+		opt: opt, release: release, absent: absent, born: opt.moment(),
 		asks: make(chan func(*file)), wake: make(chan struct{}, 1),
 		stop: make(chan struct{}), ended: make(chan struct{}),
 		pending: pending{bounds: bounds{telemetry: mostTelemetry, events: mostEvents}},
@@ -149,7 +157,7 @@ func Open(ctx context.Context, opt Options) (*Record, Restored, error) {
 		defer close(r.ended)
 		restored, err := r.begin()
 		if err != nil {
-			err = errors.Join(err, release())
+			err = errors.Join(err, r.release())
 		}
 		began <- opened{restored, err}
 		if err == nil {

@@ -39,8 +39,13 @@ var errMissing = errors.New("the state is missing")
 // begin opens the file, reads what the last run left, and makes it ready to be
 // written. Only what a person must put right first is an error.
 func (r *Record) begin() (Restored, error) {
+	if r.absent != nil {
+		return r.blind(r.absent), nil
+	}
 	restored, err := r.read()
 	switch {
+	case errors.Is(err, errNewer):
+		return r.blind(err), nil
 	case errors.Is(err, errBroken):
 		why := err
 		aside, err := moveAside(r.opt.Path, r.born.wall)

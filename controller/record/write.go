@@ -8,6 +8,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"time"
 
 	"modernc.org/sqlite"
@@ -117,6 +119,9 @@ func (r *Record) reopen() error {
 	if r.file != nil {
 		return nil
 	}
+	if err := r.arrive(); err != nil {
+		return err
+	}
 	f, err := openFile(r.opt.Path, false)
 	if err == nil && r.unread && f.version > 0 {
 		err = errors.Join(fmt.Errorf("%w, or was so: it could not be read at the start", errBroken), f.db.Close())
@@ -138,6 +143,27 @@ func (r *Record) reopen() error {
 	if err := f.prepare(r.opt.Path); err != nil {
 		return errors.Join(err, r.shut())
 	}
+	return nil
+}
+
+// arrive looks whether the folder that was missing at the start is there now. A new
+// record is begun in it only where there is none: what another one knows of its
+// vessels must not be covered by a program that knew nothing of it.
+func (r *Record) arrive() error {
+	if r.absent == nil {
+		return nil
+	}
+	if _, err := os.Stat(filepath.Dir(r.opt.Path)); err != nil {
+		return r.absent
+	}
+	release, err := lock(r.opt.Path)
+	if err != nil {
+		return err
+	}
+	if info, err := os.Stat(r.opt.Path); err == nil && info.Size() > 0 {
+		return errors.Join(fmt.Errorf("the record %s is there now and was not when the program started: start it again, and it goes on with what that holds", r.opt.Path), release())
+	}
+	r.release, r.absent = release, nil
 	return nil
 }
 
