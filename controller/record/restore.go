@@ -39,9 +39,6 @@ var errMissing = errors.New("the state is missing")
 // begin opens the file, reads what the last run left, and makes it ready to be
 // written. Only what a person must put right first is an error.
 func (r *Record) begin() (Restored, error) {
-	if r.absent != nil {
-		return r.blind(r.absent), nil
-	}
 	restored, err := r.read()
 	switch {
 	case errors.Is(err, errNewer):
@@ -87,6 +84,9 @@ func (r *Record) blind(why error) Restored {
 // the same, and left closed; where there is none yet, and none can be made, there is
 // nothing to read.
 func (r *Record) read() (Restored, error) {
+	if r.absent != nil {
+		return Restored{}, r.absent
+	}
 	f, err := openFile(r.opt.Path, true)
 	if err != nil && noIndex(err) {
 		r.failing = err
