@@ -72,6 +72,8 @@ func (r *run) causes(list []alarms.Cause) []alarms.Cause {
 		return list
 	}
 	list = r.distance(list)
+	r.comeBack()
+	add(alarms.Strayed, r.s.Back.Strayed)
 	add(alarms.Vacuum, r.vacuum())
 	add(alarms.Stratified, r.stratified())
 	late := r.startsLate()
@@ -117,6 +119,26 @@ func (r *run) distance(list []alarms.Cause) []alarms.Cause {
 		list = append(list, alarms.Cause{ID: alarms.BeerTooCold, Suppressed: meant})
 	}
 	return list
+}
+
+// comeBack looks, once after the program came back to a batch, whether the beer left
+// its stage's band meanwhile: it should lie between where it was and where it was to
+// go. Its target is regulated whatever is found; a person is asked.
+func (r *run) comeBack() {
+	b, beer, st := &r.s.Back, r.s.Sense.Beer, r.stage()
+	if !b.Look || !beer.Usable() || st == nil {
+		return
+	}
+	low := st.Target.To
+	if r.s.Stage.Override {
+		low = r.s.Stage.Target
+	}
+	high := low
+	if b.Seen {
+		low, high = min(low, b.Was), max(high, b.Was)
+	}
+	out := beer.Celsius < low.Plus(-deviation) || beer.Celsius > high.Plus(deviation)
+	*b = Back{Strayed: b.Strayed || out}
 }
 
 const (

@@ -137,7 +137,7 @@ func (r *run) start(o *Order) (Reason, bool) {
 	if because, ok := r.fits(sch); !ok {
 		return because, false
 	}
-	r.s.Batch = Batch{ID: o.Do.Batch}
+	r.s.Batch, r.s.Back = Batch{ID: o.Do.Batch}, Back{}
 	if because, ok := r.mayEnter(&sch.Stages[0], o.Who); !ok {
 		r.s.Batch = Batch{}
 		return because, false
@@ -336,6 +336,9 @@ func (r *run) unlatch(id alarms.ID) {
 			r.s.Sense.Wells[i] = r.s.Sense.Wells[i].Settle()
 		}
 		r.beer()
+	}
+	if of(alarms.Strayed) {
+		r.s.Back.Strayed = false
 	}
 	if of(alarms.StateLost) {
 		r.s.Lost = false

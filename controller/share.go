@@ -23,8 +23,8 @@ type PlantState struct {
 	Version   int
 	ChillerOn bool
 	Chiller   guard.Line
-	Vessels   []Turn       // one a vessel
-	Before    []PlantState `json:",omitempty"` // one a group of Plant.Before
+	Vessels   []Turn   // one a vessel
+	Before    [][]Turn // the same of each group of Plant.Before
 }
 
 // Turn is one vessel's place in the queue for cooling.
@@ -51,8 +51,8 @@ func (s PlantState) Started() PlantState {
 	s.Vessels = make([]Turn, len(s.Vessels))
 	before := s.Before
 	s.Before = nil
-	for _, b := range before {
-		s.Before = append(s.Before, b.Started())
+	for _, turns := range before {
+		s.Before = append(s.Before, make([]Turn, len(turns)))
 	}
 	return s
 }
@@ -65,12 +65,12 @@ func Share(p *Plant, s PlantState, elapsed time.Duration, wants []Outputs) (Plan
 	before := s.Before
 	s.Before = nil
 	for i := range p.Before {
-		var b PlantState
+		var group PlantState
 		if i < len(before) {
-			b = before[i]
+			group.Vessels = before[i]
 		}
-		b, wants = Share(&p.Before[i], b, elapsed, wants)
-		s.Before = append(s.Before, b)
+		group, wants = p.Before[i].share(group, elapsed, wants)
+		s.Before = append(s.Before, group.Vessels)
 	}
 	return p.share(s, elapsed, wants)
 }

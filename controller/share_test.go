@@ -262,7 +262,7 @@ func TestAFuseAndAChiller(t *testing.T) {
 		if on == 2 {
 			both++
 		}
-		if len(was.Before) != 1 || len(was.Before[0].Vessels) != 4 {
+		if len(was.Before) != 1 || len(was.Before[0]) != 4 {
 			t.Fatalf("the fuse's turns: %+v", was.Before)
 		}
 	}
@@ -276,7 +276,7 @@ func TestAFuseAndAChiller(t *testing.T) {
 	}
 	// A start of the program forgets the turns, of the fuse too, and rests the compressor.
 	again := s.Started()
-	if len(again.Before) != 1 || again.Before[0].Vessels[1] != (controller.Turn{}) || !s.Before[0].Vessels[1].On {
+	if len(again.Before) != 1 || again.Before[0][1] != (controller.Turn{}) || !s.Before[0][1].On {
 		t.Errorf("%+v from %+v", again.Before, s.Before)
 	}
 	if _, got = controller.Share(p, again, time.Minute, outs{cold, hold, cold, hold}); got[0].Cool || !got[2].Cool {

@@ -83,6 +83,7 @@ type State struct {
 	Zones   thermal.Zones
 	Around  thermal.Around // what is beside the beer, against its bounds
 	Runaway Runaway
+	Back    Back
 	Watch   watch.State
 	Outlook Outlook
 	Pace    thermal.Pace // of the vessel's cooling
@@ -107,6 +108,14 @@ type Runaway struct {
 	Blind              time.Duration    // a fermenting beer is without a probe for so long
 	Credit             time.Duration    // of cooling, by its share of the last day
 	Closed             [2]time.Duration // heat and cool: the contact is seen closed, and commanded off
+}
+
+// Back is what is asked of the beer when the program comes back to a running batch.
+type Back struct {
+	Look    bool          // at the first temperature that is believed
+	Seen    bool          // the temperature before is known
+	Was     units.Celsius // and this
+	Strayed bool          // it was out of its band: until a person answers
 }
 
 // Batch is the running batch.

@@ -111,10 +111,12 @@ func (r *run) begin() {
 	r.s.Up = 0
 	r.s.Guard = r.s.Guard.Started()
 	r.s.Thermal = r.s.Thermal.Started()
+	last := r.s.Sense.Beer
 	r.s.Sense = r.s.Sense.started()
 	if r.s.Mode != InBatch || r.s.Age == 0 {
 		return
 	}
+	r.s.Back = Back{Look: true, Seen: last.Usable(), Was: last.Celsius, Strayed: r.s.Back.Strayed}
 	gap := time.Duration(0)
 	if r.in.Gap.Known {
 		gap = max(0, r.in.Gap.Length)

@@ -44,6 +44,7 @@ const (
 	NeedsArming     ID = "needs-arming"
 	OutsideLimits   ID = "target-outside-limits"
 	StateLost       ID = "state-lost"
+	Strayed         ID = "strayed"
 	RecordFailing   ID = "record-failing"
 	CleaningTooLong ID = "cleaning-too-long"
 	OverPressure    ID = "over-pressure"
@@ -76,7 +77,7 @@ func IDs() []ID {
 	return []ID{
 		ProbeLost, ProbeMoved, OverPressure, Vacuum, HighLimit, LowLimit,
 		Freezing, RelayFault, HeatIneffective, CoolWrong, RelayStuck, ProbeStuck,
-		CoolIneffective, HeatWeak, BackupProbe, BeerTooWarm, BeerTooCold, StateLost, NotStarted,
+		CoolIneffective, HeatWeak, BackupProbe, BeerTooWarm, BeerTooCold, StateLost, Strayed, NotStarted,
 		SlowStart, Stuck, GravityLost, GravityDoubtful, StageTooLong, NeedsArming,
 		OutsideLimits, LateLoop, RecordFailing, PressureLost, Stratified, ManyStarts,
 		RelayWorn, CleaningTooLong,
@@ -134,6 +135,8 @@ func Find(id ID) (Row, bool) { //nolint:funlen // a table
 		return Row{id, High, 30 * time.Minute, 10 * time.Minute, "the beer is well below its target", "yeast goes to sleep and leaves a stuck beer", "check heating and the room; set another target if this is wanted", "hours", true}, true
 	case StateLost:
 		return Row{id, High, 0, 0, "the stored state of a running batch is missing or not understood", "the vessel idles, both relays off", "start the batch again or return it to its stage", "hours", true}, true
+	case Strayed:
+		return Row{id, High, 0, 0, "the beer was more than 1.5 K out of its stage's band when the program came back", "nobody saw what it did meanwhile; its stage may no longer be the right one", "look at the beer; acknowledge, or return it to another stage; its target is kept meanwhile", "hours", true}, true
 	case NotStarted:
 		return Row{id, High, 0, time.Hour, "no fall of gravity since pitching", "other microbes take the wort", "check the yeast, rouse, warm a little, pitch again", "a day", false}, true
 	case SlowStart:
