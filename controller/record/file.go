@@ -55,10 +55,12 @@ func connect(name string, check bool) (*file, error) {
 // dsn names the file and what every connection begins with. Other processes may
 // read meanwhile, so the journal's index is a file that all of them map; SQLite
 // writes each of its pages before it maps them, so that a full disk is an error
-// there and not a fault of memory.
+// there and not a fault of memory. The journal goes into the file after 100 pages, a
+// half hour of flushes, for SQLite takes a bit that flipped in it for its end: with the
+// usual 1000 a third of a day would be gone. It costs a tenth more of wear.
 func dsn(path string) string {
 	return uri(path) + "?_txlock=immediate" +
-		"&_pragma=busy_timeout(2000)" +
+		"&_pragma=busy_timeout(2000)&_pragma=wal_autocheckpoint(100)" +
 		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(ON)&_pragma=trusted_schema(OFF)"
 }
 

@@ -23,7 +23,7 @@ import (
 func lived(t *testing.T) *record.Reader {
 	t.Helper()
 	var path string
-	folder := t.TempDir()
+	folder := memory(t)
 	synctest.Test(t, func(t *testing.T) {
 		c := newCellar(t, folder, 7)
 		life(c)

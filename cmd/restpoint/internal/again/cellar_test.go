@@ -48,6 +48,18 @@ type cellar struct {
 	ended    chan error
 }
 
+// memory is a folder in memory where there is such a thing: a thousand flushes wait
+// for no disk.
+func memory(t *testing.T) string {
+	t.Helper()
+	folder, err := os.MkdirTemp("/dev/shm", "record-") //nolint:usetesting // not where temporary files go
+	if err != nil {
+		return t.TempDir()
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(folder) })
+	return folder
+}
+
 func newCellar(t *testing.T, folder string, seed uint64) *cellar {
 	t.Helper()
 	c := &cellar{

@@ -30,7 +30,7 @@ func TestAKilledProgramGoesOnWhereItWas(t *testing.T) {
 		{"else nobody knows it", 7 * time.Hour, "boot-2", false, "an outage of unknown length"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			folder := t.TempDir()
+			folder := memory(t)
 			var path string
 			synctest.Test(t, func(t *testing.T) {
 				d := newCellar(t, folder, 3)
