@@ -19,6 +19,9 @@ import (
 // of 10 s, with the usual flush, to 25 MB and to 200 ms until the program has its
 // states. A short run plays two days and holds a share.
 func TestABatchIsSmallAndOpensAtOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("days of a batch take some seconds")
+	}
 	const every, batch = 10 * time.Second, 21 * units.Day
 	length := 2 * units.Day
 	if os.Getenv("RESTPOINT_LONG") != "" {

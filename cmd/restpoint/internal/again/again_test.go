@@ -22,6 +22,9 @@ import (
 // lived is the record of some days of a cellar.
 func lived(t *testing.T) *record.Reader {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("some days of a cellar take some seconds")
+	}
 	var path string
 	folder := memory(t)
 	synctest.Test(t, func(t *testing.T) {
