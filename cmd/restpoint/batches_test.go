@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.org/restpoint/cmd/restpoint/internal/history/historytest"
+	"example.org/restpoint/controller"
 	"example.org/restpoint/controller/bench"
 	"example.org/restpoint/controller/plant"
 	"example.org/restpoint/controller/units"
@@ -61,6 +62,53 @@ func TestAnExportReplaysToTheSameDecisions(t *testing.T) {
 			for i := range want {
 				if math.Abs(gotAt[i]-wantAt[i]) > 0.0002 || got[i] != want[i] && i > 0 { // the first: the name of the batch
 					t.Errorf("replayed at %v h: %s\nsimulated at %v h: %s", gotAt[i], got[i], wantAt[i], want[i])
+				}
+			}
+		})
+	}
+}
+
+// The same of an export as JSON, which needs no flags, and where gas keeps the air out,
+// so that nobody arms the crash.
+func TestAnExportAsJSONBringsItsSchedule(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it simulates weeks")
+	}
+	for _, gas := range []controller.SuckBack{controller.CO2Supply, controller.VacuumBreaker} {
+		t.Run(string(gas), func(t *testing.T) {
+			b := bench.Brew{Kind: bench.Conical, Seed: 4, Noise: plant.Typical(), Wort: plant.Wort{Original: 1.050, Final: 1.011}, Ambient: plant.Ambient{Mean: 18, Swing: 3}}
+			db := historytest.Brew(t, "fast-warm-ale", b, time.Hour, 6*units.Day, func(s *bench.Simulated) {
+				s.Tank.Vessel.SuckBack = gas
+			})
+			code, recorded, errs := try(t, "", "replay", db, "--json")
+			if code != exitOK {
+				t.Fatal(errs)
+			}
+			wantAt, want := turns(t, recorded)
+			if len(want) < 4 {
+				t.Fatalf("recorded %q", want)
+			}
+			for _, form := range []string{"--json", "--csv"} {
+				out := filepath.Join(t.TempDir(), "b")
+				if code, _, errs := try(t, "", "export", "--record", db, "-o", out, form); code != exitOK {
+					t.Fatal(errs)
+				}
+				args := []string{"replay", out, "--json"}
+				if form == "--csv" {
+					args = append(args, "--schedule", "fast-warm-ale")
+				}
+				code, replayed, errs := try(t, "", args...)
+				if code != exitOK {
+					t.Fatal(errs)
+				}
+				gotAt, got := turns(t, replayed)
+				if len(got) != len(want) {
+					t.Fatalf("%s: replayed %q\nrecorded %q", form, got, want)
+				}
+				for i := range want {
+					if math.Abs(gotAt[i]-wantAt[i]) > 0.0002 || got[i] != want[i] && i > 0 {
+						t.Errorf("%s: replayed at %v h: %s\nrecorded at %v h: %s", form, gotAt[i], got[i], wantAt[i], want[i])
+					}
 				}
 			}
 		})

@@ -46,10 +46,10 @@ Or RECORD is a table of somebody else's batch, and needs --schedule: a CSV file
 with a header and the columns time (RFC 3339) or hours, beer_celsius and
 gravity_sg, in any order; other columns are ignored, an empty cell is no reading.
 Pitching counts from the first row. With a column order, and who, as restpoint
-export writes them, each row is a step and what people asked is asked again. What
-only a person could have given (arming, confirmations) blocks, unless
---assume-confirmed. With --json each reading of the hydrometer that is not believed
-is a line too, with its verdict.`,
+export writes them, each row is a step and what people asked is asked again; an
+export as JSON brings its own schedule and gravities. What only a person could have
+given (arming, confirmations) blocks, unless --assume-confirmed. With --json each
+reading of the hydrometer that is not believed is a line too, with its verdict.`,
 		Example: `  restpoint replay /var/lib/restpoint/record.db --batch b12
   restpoint replay batch-12.csv --schedule pale-ale-with-rest --og 1.051 --every 6h`,
 		Args: cobra.ExactArgs(1),
@@ -57,7 +57,7 @@ is a line too, with its verdict.`,
 			if isRecord(args[0]) {
 				return replayRecord(cmd.Context(), e, args[0], f)
 			}
-			if f.schedule == "" {
+			if f.schedule == "" && !isJSON(args[0]) {
 				return badUse("replay of a table needs a schedule: --schedule FILE")
 			}
 			if f.batch != "" || f.diff {
@@ -72,7 +72,7 @@ is a line too, with its verdict.`,
 	c.Flags().StringVar(&f.og, "og", "", "original gravity, instead of the schedule's")
 	c.Flags().StringVar(&f.fg, "fg", "", "expected final gravity, instead of the schedule's")
 	c.Flags().StringVar(&f.every, "every", "", "also print what is believed this often, such as 6h")
-	c.Flags().StringVar(&f.suckBack, "suck-back", string(controller.NoProtection), "how air is kept out in the crash, as the site has it:\nco2-supply needs no arming")
+	c.Flags().StringVar(&f.suckBack, "suck-back", "", "how air is kept out in the crash, as the site has it:\nco2-supply needs no arming; of a table none is the usual one,\nof an export that goes into a crash unarmed co2-supply")
 	c.Flags().BoolVar(&f.confirmed, "assume-confirmed", false, "a person arms and confirms as soon as it is asked")
 	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object an event")
 	return c
@@ -115,7 +115,12 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 	if err != nil {
 		return fmt.Errorf("open record: %w", err)
 	}
-	rec, err := table.Read(path, in)
+	var rec *table.Table
+	if isJSON(path) {
+		rec, sch, err = readJSON(path, in, sch, f)
+	} else {
+		rec, err = table.Read(path, in)
+	}
 	if err = errors.Join(err, in.Close()); err != nil {
 		return err
 	}
@@ -130,11 +135,64 @@ func replay(ctx canceller, e env, path string, f replayFlags) error {
 	}
 	o := replayOptions{suckBack: controller.SuckBack(f.suckBack), confirmed: f.confirmed, every: every}
 	switch o.suckBack {
+	case "":
+		o.suckBack = keptOut(rec, sch)
 	case controller.CO2Supply, controller.VacuumBreaker, controller.NoProtection:
 	default:
 		return badUse("--suck-back: %q is not %s, %s or %s", f.suckBack, controller.CO2Supply, controller.VacuumBreaker, controller.NoProtection)
 	}
 	return replayTable(ctx, rec, sch, o, f.emit(e))
+}
+
+// keptOut tells of an export how air was kept out of its tank: where it went into a
+// crash and nobody armed it, gas was there.
+func keptOut(rec *table.Table, sch *controller.Schedule) controller.SuckBack {
+	for i := range rec.Rows {
+		for _, o := range rec.Rows[i].Orders {
+			if o.Do.Kind == controller.Arm {
+				return controller.NoProtection
+			}
+		}
+		for k := range sch.Stages {
+			if st := &sch.Stages[k]; st.Kind == controller.Crash && st.Name == rec.Rows[i].Stage {
+				return controller.CO2Supply
+			}
+		}
+	}
+	return controller.NoProtection
+}
+
+// isJSON tells whether a file begins as an export in JSON does.
+func isJSON(path string) bool {
+	in, err := os.Open(path) //nolint:gosec // the operator names the file
+	if err != nil {
+		return false // whoever reads it says why
+	}
+	head := make([]byte, 1)
+	_, err = io.ReadFull(in, head)
+	return errors.Join(err, in.Close()) == nil && head[0] == '{'
+}
+
+// readJSON reads an export in JSON. Its own schedule and gravities serve where no
+// others are named.
+func readJSON(path string, in io.Reader, sch *controller.Schedule, f replayFlags) (*table.Table, *controller.Schedule, error) {
+	rec, b, err := table.ReadJSON(path, in)
+	if err != nil || sch != nil {
+		return rec, sch, err
+	}
+	file, err := profiles.Read(b.Schedule, []byte(b.ScheduleText))
+	if err != nil {
+		return nil, nil, configError{fmt.Errorf("%s: its schedule: %w", path, err)}
+	}
+	og, fg := f.og, f.fg
+	if og == "" {
+		og = units.Gravity(b.Original).String()
+	}
+	if fg == "" {
+		fg = units.Gravity(b.Final).String()
+	}
+	sch, err = withGravities(file.Schedule, og, fg)
+	return rec, sch, err
 }
 
 // emit writes lines as they were asked for.

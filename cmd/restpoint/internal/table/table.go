@@ -38,6 +38,7 @@ type Row struct {
 	Gravity    units.Gravity
 	HasBeer    bool
 	HasGravity bool
+	Stage      string             // of an export: where the batch was
 	Orders     []controller.Order // of an export
 }
 
@@ -50,7 +51,7 @@ const (
 )
 
 // columns are where the known columns stand; -1 is nowhere.
-type columns struct{ time, hours, beer, gravity, who, order int }
+type columns struct{ time, hours, beer, gravity, stage, who, order int }
 
 // Read reads a CSV record (RFC 4180; lines that begin with # are remarks).
 func Read(name string, in io.Reader) (*Table, error) {
@@ -91,16 +92,21 @@ func Read(name string, in io.Reader) (*Table, error) {
 			return nil, fmt.Errorf("%s:%d: %w", name, n, err)
 		}
 	}
-	if len(rec.Rows) < 2 {
-		return nil, fmt.Errorf("%s: %d rows are no record of a batch", name, len(rec.Rows))
+	return rec.whole(name)
+}
+
+// whole holds what was read to what a replay needs.
+func (r *Table) whole(name string) (*Table, error) {
+	if len(r.Rows) < 2 {
+		return nil, fmt.Errorf("%s: %d rows are no record of a batch", name, len(r.Rows))
 	}
-	if !rec.HasGravity && !rec.sampled() {
+	if !r.HasGravity && !r.sampled() {
 		return nil, fmt.Errorf("%s: there is no gravity in it: column gravity_sg is missing or empty", name)
 	}
-	if warm := rec.warmth(); warm > warmest {
+	if warm := r.warmth(); warm > warmest {
 		return nil, fmt.Errorf("%s: half of beer_celsius is above %.0f: no beer ferments so warm; are these Fahrenheit?", name, float64(warm))
 	}
-	return rec, nil
+	return r, nil
 }
 
 // torn says in which line a file stops being a table.
@@ -149,9 +155,9 @@ func (r *Table) add(cols columns, cells []string) error {
 }
 
 func findColumns(head []string) (columns, error) {
-	c := columns{-1, -1, -1, -1, -1, -1}
+	c := columns{-1, -1, -1, -1, -1, -1, -1}
 	for i, h := range head {
-		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity, "who": &c.who, "order": &c.order}[strings.TrimSpace(h)]
+		at := map[string]*int{"time": &c.time, "hours": &c.hours, "beer_celsius": &c.beer, "gravity_sg": &c.gravity, "stage": &c.stage, "who": &c.who, "order": &c.order}[strings.TrimSpace(h)]
 		if at == nil {
 			continue
 		}
@@ -238,7 +244,19 @@ func (c columns) row(cells []string, r *Table) (Row, error) {
 	if err == nil && c.order >= 0 {
 		row.Orders, err = c.orders(cells)
 	}
+	if c.stage >= 0 {
+		row.Stage = r.stage(cells[c.stage])
+	}
 	return row, err
+}
+
+// stage gives the name that the row before has, where it is the same: of each row only
+// that would else keep the whole line in memory.
+func (r *Table) stage(name string) string {
+	if n := len(r.Rows); n > 0 && r.Rows[n-1].Stage == name {
+		return r.Rows[n-1].Stage
+	}
+	return strings.Clone(name)
 }
 
 // orders reads what people asked at one step, an order a line. The start is the
