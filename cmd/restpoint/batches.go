@@ -334,10 +334,18 @@ func powersOf(b *history.Batch) report.Powers {
 	return report.Powers{Heat: v.Heat.Power, Cool: v.Cool.Power}
 }
 
-// toPath writes to a file, whole or not at all, or to standard output.
+// toPath writes to a file, whole or not at all, or to standard output. What is no file,
+// such as a pipe, is written to as it is.
 func toPath(e env, path string, write func(io.Writer) error) error {
 	if path == "" {
 		return write(e.out)
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		to, err := os.OpenFile(path, os.O_WRONLY, 0) //nolint:gosec // the operator names the file
+		if err != nil {
+			return fmt.Errorf("write: %w", err)
+		}
+		return errors.Join(write(to), to.Close())
 	}
 	f, err := os.Create(path + ".part") //nolint:gosec // the operator names the file
 	if err != nil {

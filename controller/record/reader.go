@@ -31,6 +31,9 @@ func Read(ctx context.Context, path string) (*Reader, error) {
 		return nil, fmt.Errorf("read the record %s: it is not a file", path)
 	}
 	f, err := openReader(path, false)
+	if e, ok := errors.AsType[*sqlite.Error](err); ok && e.Code()&0xff == sqlite3.SQLITE_NOTADB {
+		return nil, fmt.Errorf("read the record %s: it is no record: it is no SQLite database", path)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read the record %s: %w", path, err)
 	}

@@ -161,7 +161,7 @@ func TestWhatIsNoRecordIsRefusedToAReader(t *testing.T) {
 	for _, c := range []struct{ name, path, want string }{
 		{"a file that is not there", filepath.Join(folder, "none"), "no such file"},
 		{"a folder", folder, "not a file"},
-		{"a text", text, "not a database"},
+		{"a text", text, "it is no SQLite database"},
 		{"an empty file", empty, "empty"},
 		{"a record of a newer program", newer.path, "version 99"},
 	} {
