@@ -18,5 +18,8 @@ func main() {
 // isTerminal tells whether a person watches: then progress may be drawn.
 func isTerminal(f *os.File) bool {
 	i, err := f.Stat()
+	if null, nullErr := os.Stat(os.DevNull); nullErr == nil && err == nil && os.SameFile(i, null) {
+		return false // it looks like one
+	}
 	return err == nil && i.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb" && os.Getenv("NO_COLOR") == ""
 }

@@ -286,4 +286,14 @@ func TestProgressIsForTerminalsOnly(t *testing.T) {
 	if _, _, quiet := try(t, "", "simulate", "pale-ale-with-rest"); strings.Contains(quiet, "\r") {
 		t.Errorf("%q", quiet)
 	}
+	null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if isTerminal(null) {
+		t.Error("nothing is taken for a terminal")
+	}
+	if err := null.Close(); err != nil {
+		t.Error(err)
+	}
 }
