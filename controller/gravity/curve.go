@@ -360,4 +360,16 @@ func below(parts []part, left float64) float64 {
 	return sum
 }
 
-func normal(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
+// normal is the share of a normal distribution below x.
+func normal(x float64) float64 {
+	switch {
+	case x > surely: // most of what is looked at ahead lies out here
+		return 1
+	case x < -surely:
+		return 0
+	}
+	return 0.5 * math.Erfc(-x/math.Sqrt2)
+}
+
+// surely is where less than 1e-8 of a normal distribution lies beyond.
+const surely = 5.7
