@@ -25,9 +25,11 @@ const (
 	stepSpread    = 5.0           // points
 	stepForgotten = 6 * time.Hour // so far apart they are no run
 	// A fall between two readings of less than this is gas or foam that lets go: no
-	// step of the device, the new level is the true one. Beer itself does not rise.
+	// step of the device, the new level is the true one. While the yeast works gas
+	// gathers again, so that a rise of less is none either.
 	releaseFall = 10.0
-	stepJump    = 3.0 // points: how well the readings on both sides tell the step's size
+	gassing     = 0.25 // points an hour
+	stepJump    = 3.0  // points: how well the readings on both sides tell the step's size
 
 	// A device that does not move while the beer must have fallen is held by foam or
 	// by the wall.
@@ -288,6 +290,9 @@ func (s State) reject(x, promised float64, r Reading, v Verdict, p Prior) (State
 
 // step takes the rejected readings as the device's new level.
 func (s State) step(promised float64, r Reading, p Prior) State {
+	if len(s.Levels) == 0 && len(s.Bins) < fewest { // what came first was a spike, and no frame
+		return s.newLevel(0, 0, r, p)
+	}
 	s, _ = s.closeLevel()
 	m := middle(s.Pend)
 	// The change between the last readings of before and the first of after.
@@ -296,14 +301,18 @@ func (s State) step(promised float64, r Reading, p Prior) State {
 	if len(tail) == 0 {
 		change = m - promised
 	}
-	jump := jumpOf(change)
+	jump, shift := jumpOf(change), 0.0
 	if s.Held {
 		jump = max(jump, jumpOf(m-promised))
 	}
-	shift := 0.0
-	if jump > 0 {
+	if gas := !s.Held && s.Est.Rate >= gassing && change > 0 && change < releaseFall; jump > 0 && !gas {
 		shift = m - promised
 	}
+	return s.newLevel(shift, jump, r, p)
+}
+
+// newLevel goes on with the readings that were rejected, in a frame that is shifted.
+func (s State) newLevel(shift, jump float64, r Reading, p Prior) State {
 	bins := make([]Bin, len(s.Pend))
 	for i, b := range s.Pend {
 		bins[i] = Bin{At: b.At, Sum: b.Sum - float64(shift*float64(b.N)), N: b.N}

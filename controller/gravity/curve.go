@@ -33,8 +33,8 @@ const (
 	leastDrop = 5.0  // points
 	// Few beers end far above what a careful brewer expects, but those are the ones
 	// to know of.
-	strayShare  = 0.75 // of the expected fall
-	straySD     = 0.25 // of it
+	strayShare  = 0.73 // of the expected fall
+	straySD     = 0.16 // of it
 	gasFrom     = 0.1  // of the fastest fall: from here on gas is at the device
 	fewestSeen  = 3
 	mostRounds  = 8

@@ -116,6 +116,7 @@ func (s State) picture(level float64, p Prior) State {
 	e.Firm = e.Left
 	if s.Fallen(p) < strayFrom*(p.Original-p.Final) || !s.still(stuckWithin, stuckOver) {
 		e.Firm = firm(parts, e.Left)
+		e.Left = min(e.Firm, e.High)
 	}
 	e.Noises, e.Live, e.Starts = noises, f.live, f.starts[:]
 	e.Ahead = ahead(parts, f.now)

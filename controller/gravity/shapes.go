@@ -49,9 +49,9 @@ func shapes() [many]shape {
 		{kind: sigmoid, form: 2.2, weight: 0.17},
 		{kind: straightFall, form: 1, weight: 0.05},
 		{kind: straightFall, form: 2, weight: 0.05},
-		{kind: sigmoid, form: -2.2, weight: 0.025, stray: true},
-		{kind: sigmoid, form: 0, weight: 0.025, stray: true},
-		{kind: sigmoid, form: 2.2, weight: 0.025, stray: true},
+		{kind: sigmoid, form: -2.2, weight: 0.05, stray: true},
+		{kind: sigmoid, form: 0, weight: 0.05, stray: true},
+		{kind: sigmoid, form: 2.2, weight: 0.05, stray: true},
 	}
 	i := 8
 	for _, second := range [...]float64{0.12, 0.3, 0.5} {

@@ -8,9 +8,9 @@ const (
 	// stuckFrom is how long after pitching a beer may be called stuck: a device's
 	// start-up, 12 points in 6 to 10 h, can hide the first day's fall.
 	stuckFrom   = 24*time.Hour + stuckOver
-	stuckWithin = 2.5 // points: what drift makes of standing still; the curve must agree
-	aboveSure   = 0.3 // chance that it ends too far above; it is the rarer case by far
-	aboveOver   = 0.08
+	stuckWithin = 2.5  // points: what drift makes of standing still; the curve must agree
+	aboveSure   = 0.5  // chance that it ends too far above: more likely than not
+	aboveOver   = 0.04 // what is likelier than this is not terminal: to wait costs less than to crash a beer that is stuck
 	stuckDone   = 0.4
 	// movingAgain is how far a stuck gravity must fall before it moves again: drift
 	// makes no news.

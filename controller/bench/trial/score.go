@@ -17,6 +17,7 @@ type row struct {
 	stuck, stuckSaid            int // stuck beers, and those said within 48 h
 	falseStuck, falseTerminal   int
 	estimates, intervals, cover int
+	ends                        struct{ intervals, cover int } // of beers that end where they should
 	widths                      []float64
 }
 
@@ -74,6 +75,8 @@ func (r *row) add(t *trial) {
 	if !t.stuck {
 		r.ours.add(t.fired, t.left, t.late)
 		r.script.add(t.scripted, t.leftScript, t.lateScript)
+		r.ends.intervals += t.intervals
+		r.ends.cover += t.inside
 		return
 	}
 	r.stuck++
@@ -93,7 +96,7 @@ func share(n, of int) string {
 func write(w io.Writer, rows []row) error {
 	head := []string{
 		"sensor or kinetics", "held out", "cases", "points off", "scripted", "hours off", "scripted", "missed", "over 12 h early",
-		"stuck said", "stuck falsely", "terminal falsely", "interval given", "covers", "median width",
+		"stuck said", "stuck falsely", "terminal falsely", "interval given", "covers", "not stuck", "median width",
 	}
 	lines := [][]string{head, slices.Repeat([]string{"---"}, len(head))}
 	for _, r := range rows {
@@ -107,7 +110,7 @@ func write(w io.Writer, rows []row) error {
 		lines = append(lines, []string{
 			r.name, held, fmt.Sprint(r.ours.cases), r.ours.mean(r.ours.off), r.script.mean(r.script.off), r.ours.mean(r.ours.hours), r.script.mean(r.script.hours),
 			fmt.Sprint(r.ours.missed), fmt.Sprint(r.ours.early), fmt.Sprintf("%d of %d", r.stuckSaid, r.stuck),
-			fmt.Sprint(r.falseStuck), fmt.Sprint(r.falseTerminal), share(r.intervals, r.estimates), share(r.cover, r.intervals), width,
+			fmt.Sprint(r.falseStuck), fmt.Sprint(r.falseTerminal), share(r.intervals, r.estimates), share(r.cover, r.intervals), share(r.ends.cover, r.ends.intervals), width,
 		})
 	}
 	for _, cells := range lines {
